@@ -1,0 +1,227 @@
+"""The vocabulary: every record that can stand in a session log.
+
+Law: events are past facts, effects are intentions. Records are frozen, refuse unknown fields, NaN and infinity,
+and only ever grow by optional fields, so that an old log folds for ever.
+Times are whole milliseconds of the check (0 = the check began), unless a name says otherwise.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+
+Unit = Literal["psi", "kPa"]
+Needle = Literal["primary", "secondary"]
+VehicleClass = Literal["truck", "bus", "tractor", "combination", "doubles", "triples"]
+TestId = Literal[
+    "build-up",
+    "governor-cut-out",
+    "governor-cut-in",
+    "static-leakage",
+    "applied-leakage",
+    "low-air-warning",
+    "trailer-supply-pop-out",
+    "parking-valve-pop-out",
+    "parking-brake",
+    "trailer-brake",
+    "hand-valve",
+    "service-brake",
+]
+Outcome = Literal["pass", "fail", "not judged"]
+
+
+class Record(BaseModel):
+    """What every record has in common: it can't be changed, and it holds nothing that was not declared."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, strict=True)
+
+
+# --- what the words meant -------------------------------------------------------------------------------------------
+
+
+class Reading(Record):
+    """A gauge value as spoken. `needle` None: the driver did not say which one. `at_ms`: when the number was spoken."""
+
+    value: float
+    unit: Unit
+    needle: Needle | None = None
+    at_ms: int | None = None
+
+
+Value = str | int | float | Reading | tuple[Reading, ...] | None
+
+
+class Line(Record):
+    """One sentence to say: a prompt id of prompts/ and the values that go into it."""
+
+    prompt: str
+    values: dict[str, Value] = {}
+
+
+class Observation(Record):
+    """All that a verdict is computed from.
+
+    `readings` by slot: "at" (one moment), "first" and "last" (a hold), "from" and "to" (a rise).
+    `seconds`: the measured length of the hold or rise. `answers`: e.g. light -> on | off, held -> held | moved.
+    `not_done`: why the test was not carried out, when it was not.
+    """
+
+    test: TestId
+    readings: dict[str, tuple[Reading, ...]] = {}
+    seconds: float | None = None
+    answers: dict[str, str] = {}
+    not_done: str | None = None
+
+
+class Verdict(Record):
+    """The answer to one test. `limit` and `source` are text as the standard prints them; `margin` is in `unit`,
+    positive on the safe side, None where nothing was compared. `reason` is a sentence of prompts/."""
+
+    test: TestId
+    outcome: Outcome
+    limit: str
+    margin: float | None
+    unit: str | None
+    reason: Line
+    source: str
+    consequence: str | None = None
+
+
+# --- events: past facts ---------------------------------------------------------------------------------------------
+
+
+class Setup(Record):
+    """What the driver chose before the check. `needles`: how many the gauge has (1 or 2)."""
+
+    standard: str
+    vehicle: VehicleClass
+    needles: Literal[1, 2] = 2
+    unit: Unit = "psi"
+    gauge_mark: float | None = None
+
+
+class Begun(Record):
+    kind: Literal["begun"] = "begun"
+    setup: Setup
+
+
+class Word(Record):
+    text: str
+    start_ms: int
+    end_ms: int
+
+
+class Rival(Record):
+    """Another path through the strict grammar. `behind`: how much less likely than the best one, in nats (>= 0)."""
+
+    text: str
+    behind: float
+
+
+class Heard(Record):
+    """What the recogniser delivered for one utterance: evidence, not yet a meaning.
+
+    `text` is the best path of the strict grammar ("" = talk outside the grammar or nothing); `open_text` the free
+    decode of the same sound, when there was one; levels in dB (full scale, signal to noise), None when typed.
+    `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
+    """
+
+    kind: Literal["heard"] = "heard"
+    text: str
+    start_ms: int
+    end_ms: int
+    words: tuple[Word, ...] = ()
+    rivals: tuple[Rival, ...] = ()
+    open_text: str | None = None
+    level_db: float | None = None
+    snr_db: float | None = None
+    gap: bool = False
+    sound: str | None = None
+    by: Literal["voice", "typed"] = "voice"
+
+
+class Said(Record):
+    """A line has left the loudspeaker (or the screen). `text`: the exact words. `cut`: it was broken off."""
+
+    kind: Literal["said"] = "said"
+    text: str
+    cut: bool = False
+
+
+class Due(Record):
+    """A timer ran out."""
+
+    kind: Literal["due"] = "due"
+    timer: str
+
+
+class Device(Record):
+    """A device failed or came back."""
+
+    kind: Literal["device"] = "device"
+    device: Literal["microphone", "loudspeaker", "voice", "log"]
+    state: Literal["lost", "back"]
+    detail: str = ""
+
+
+class Resumed(Record):
+    """The check goes on in a new process after an interruption."""
+
+    kind: Literal["resumed"] = "resumed"
+
+
+class Ended(Record):
+    """No more events will come: the recording is over, the driver closed the input, or the process was told to stop."""
+
+    kind: Literal["ended"] = "ended"
+    why: Literal["recording over", "input closed", "told to stop"]
+
+
+Event = Annotated[Begun | Heard | Said | Due | Device | Resumed | Ended, Field(discriminator="kind")]
+
+
+# --- effects: intentions --------------------------------------------------------------------------------------------
+
+
+class Say(Record):
+    """Speak and show these sentences, in this order, as one turn."""
+
+    kind: Literal["say"] = "say"
+    lines: tuple[Line, ...]
+
+
+class StartTimer(Record):
+    """Send `Due(timer)` at `due_ms`. A timer's name holds test, step and attempt, so a stale one is recognised."""
+
+    kind: Literal["timer"] = "timer"
+    timer: str
+    due_ms: int
+
+
+class Take(Record):
+    """A reading was accepted for the record. `replaces`: it corrects the one before."""
+
+    kind: Literal["take"] = "take"
+    test: TestId
+    slot: str
+    readings: tuple[Reading, ...]
+    replaces: bool = False
+
+
+class Judged(Record):
+    kind: Literal["judged"] = "judged"
+    verdict: Verdict
+
+
+class Close(Record):
+    """The check is over; the log can be sealed."""
+
+    kind: Literal["close"] = "close"
+    complete: bool
+
+
+Effect = Annotated[Say | StartTimer | Take | Judged | Close, Field(discriminator="kind")]
+
+EVENTS: TypeAdapter[Event] = TypeAdapter(Event)
+EFFECTS: TypeAdapter[tuple[Effect, ...]] = TypeAdapter(tuple[Effect, ...])

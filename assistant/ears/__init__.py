@@ -1,0 +1,1 @@
+"""Sound in, what was heard out."""

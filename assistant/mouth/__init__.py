@@ -1,0 +1,1 @@
+"""Lines in, sound or captions out."""

@@ -1,0 +1,1 @@
+"""What is computed from finished session logs."""
