@@ -91,14 +91,26 @@ class Verdict(Record):
 # --- events: past facts ---------------------------------------------------------------------------------------------
 
 
+class Vehicle(Record):
+    """What is checked. `needles`: how many the gauge has. `gauge_mark`: the pressure between two marks of the gauge,
+    in the unit of the readings, None = not known. `absent`: parts that this vehicle does not have."""
+
+    vehicle_class: VehicleClass = "combination"
+    built: Literal["before March 1975", "March 1975 to February 1997", "since March 1997"] = "since March 1997"
+    needles: Literal[1, 2] = 2
+    gauge_mark: float | None = None
+    absent: tuple[str, ...] = ()
+
+
 class Setup(Record):
-    """What the driver chose before the check. `needles`: how many the gauge has (1 or 2)."""
+    """What was chosen before the check. `unit`: how a number without a unit is taken."""
 
     standard: str
-    vehicle: VehicleClass
-    needles: Literal[1, 2] = 2
+    vehicle: Vehicle = Vehicle()
     unit: Unit = "psi"
-    gauge_mark: float | None = None
+    driver: str | None = None
+    fleet_number: str | None = None
+    route: str | None = None
 
 
 class Begun(Record):
