@@ -1,6 +1,6 @@
 """Trouble: anything that stops the program and that a person can do something about.
 
-Law: the message is one or two plain sentences, what is wrong and then what to do; it is all that a user ever sees of it.
+Law: the message is one or two plain sentences, what is wrong and then what to do; it is all a user ever sees of it.
 """
 
 from __future__ import annotations
