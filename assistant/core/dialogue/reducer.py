@@ -1,0 +1,143 @@
+"""The front door of the dialogue: one event in, the next state and the effects out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assistant.core.dialogue.answers import answer
+from assistant.core.dialogue.asking import answered, ask, close, remind
+from assistant.core.dialogue.commands import break_hold, command, go_on, skip
+from assistant.core.dialogue.corrections import correct
+from assistant.core.dialogue.state import State
+from assistant.core.dialogue.turn import Turn
+from assistant.core.events import Begun, Device, Due, Effect, Ended, Event, Heard, Resumed, Said, StartTimer
+from assistant.core.hearing import Understood, understand
+from assistant.core.language import Language
+from assistant.core.plan import Plan
+from assistant.core.standard import Standard
+
+_SILENT_REPROMPTS = 2  # after these the assistant waits quietly: the driver has the pace
+
+
+@dataclass(frozen=True)
+class Dialogue:
+    """What the reducer knows that is not state: the standard, the plan made from it, and the language understood."""
+
+    standard: Standard
+    plan: Plan
+    language: Language
+
+    def begin(self, event: Begun) -> tuple[State, tuple[Effect, ...]]:
+        """The first state of a check, and its opening words."""
+        turn = Turn(self.standard, self.plan, State(setup=event.setup), 0)
+        turn.say("opening.caution")
+        turn.say("opening.check", standard=self.standard.title, vehicle=event.setup.vehicle.vehicle_class)
+        ask(turn)
+        return turn.result()
+
+    def reduce(self, state: State, at_ms: int, event: Event) -> tuple[State, tuple[Effect, ...]]:
+        """Answer one event at `at_ms`. After the end of the check nothing changes any more."""
+        turn = Turn(self.standard, self.plan, state, at_ms)
+        if turn.finished or (state.mode == "closed" and not isinstance(event, Resumed)):
+            return turn.result()
+        match event:
+            case Heard():
+                _heard(turn, understand(event, self.language, state.setup.unit), typed=event.by == "typed")
+            case Said():
+                _said(turn)
+            case Due():
+                _due(turn, event.timer)
+            case Device():
+                _device(turn, event)
+            case Resumed():
+                _resumed(turn)
+            case Ended():
+                _ended(turn, event)
+            case Begun():
+                pass
+        return turn.result()
+
+
+def _heard(turn: Turn, understood: Understood, typed: bool) -> None:
+    if understood.command == "stop":
+        command(turn, understood)
+    elif turn.state.mode in ("standing by", "stopped"):
+        if understood.command == "continue":
+            go_on(turn)
+    elif understood.kind == "unclear":
+        _unclear(turn, understood.why or "talk", typed)
+    elif turn.state.mode == "skipping":
+        _skip_reason(turn, understood)
+    elif understood.correction or understood.takes_back:
+        correct(turn, understood)
+    elif not (understood.command and command(turn, understood)):
+        answer(turn, understood)
+
+
+def _unclear(turn: Turn, why: str, typed: bool) -> None:
+    """Talk is none of our business; anything that may have been meant for us is asked again, at last digit by digit."""
+    if why == "talk" and not typed:
+        return
+    turn.set(tries=turn.state.tries + 1)
+    turn.say(f"again.{why.replace(' ', '-')}")
+    if why != "talk" and turn.state.tries > 1:
+        turn.say("again.digits")
+    elif turn.state.tries > 1:
+        remind(turn)
+
+
+def _skip_reason(turn: Turn, understood: Understood) -> None:
+    reason = understood.reason or ("not-fitted" if "not-fitted" in understood.reports else None)
+    if reason is not None:
+        skip(turn, reason)
+    elif understood.command in ("cancel", "continue", "go-back"):
+        go_on(turn)
+    else:
+        skip(turn, None)
+
+
+def _said(turn: Turn) -> None:
+    """The silence after a question is timed from the moment its last word has left."""
+    state = turn.state
+    if state.mode != "asking" or turn.question.patience_s is None or state.tries > _SILENT_REPROMPTS:
+        return
+    due = turn.at_ms + turn.question.patience_s * 1000
+    turn.effect(StartTimer(timer=f"silence/{state.asked}/{state.tries}", due_ms=due))
+
+
+def _due(turn: Turn, timer: str) -> None:
+    """Only the timer of the running hold or of the open question counts; a stale one changes nothing."""
+    state = turn.state
+    running = state.hold.attempt if state.hold else None
+    if timer == f"hold/{turn.test.id}/{running}":
+        answered(turn)
+    elif timer == f"half/{turn.test.id}/{running}" and state.hold is not None:
+        turn.say("hold.half", seconds=round((state.hold.due_ms - turn.at_ms) / 1000))
+    elif timer == f"silence/{state.asked}/{state.tries}" and state.mode == "asking":
+        turn.set(tries=state.tries + 1)
+        if turn.state.tries > 1:
+            turn.say(f"help.{turn.question.kind}")
+        remind(turn)
+
+
+def _device(turn: Turn, event: Device) -> None:
+    """What was heard stays; a running hold is void; the question is put again when the device is back."""
+    break_hold(turn)
+    turn.say(f"device.{event.device}-{event.state}")
+    if event.state == "back" and turn.state.mode == "asking":
+        ask(turn)
+
+
+def _resumed(turn: Turn) -> None:
+    """Nobody knows what happened in between: every fact is asked again, and a hold starts anew."""
+    break_hold(turn)
+    turn.set(facts=frozenset(), mode="asking", taken=None)
+    turn.say("flow.resumed", test=turn.test.id)
+    ask(turn)
+
+
+def _ended(turn: Turn, event: Ended) -> None:
+    turn.say(f"ended.{event.why.replace(' ', '-')}")
+    close(turn)
+
+

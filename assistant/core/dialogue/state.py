@@ -1,0 +1,53 @@
+"""What the dialogue remembers between two events. Everything else is computed from it."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from assistant.core.events import Line, Observation, Reading, Record, Setup, TestId, Verdict
+from assistant.core.plan import Fact, Plan
+
+Mode = Literal["asking", "standing by", "stopped", "skipping", "closed"]
+
+
+class Hold(Record):
+    """A running timed hold: from the last of the first readings until `due_ms`."""
+
+    attempt: int
+    from_ms: int
+    due_ms: int
+
+
+class Taken(Record):
+    """The latest reading that was accepted: where a correction goes."""
+
+    test: TestId
+    slot: str
+
+
+class State(Record):
+    """`test`, `step`: the place in the plan. `facts`: what the driver has confirmed and what still holds.
+    `readings`, `answers`, `moments`: what the open test has so far. `asked` numbers the questions and `tries` counts
+    the misses on the open one; both name the silence timers. `odd`: a reading that was asked again as improbable."""
+
+    setup: Setup
+    mode: Mode = "asking"
+    test: int = 0
+    step: int = 0
+    facts: frozenset[Fact] = frozenset()
+    readings: dict[str, tuple[Reading, ...]] = {}
+    answers: dict[str, str] = {}
+    moments: dict[str, int] = {}
+    asked: int = 0
+    tries: int = 0
+    holds: int = 0
+    hold: Hold | None = None
+    taken: Taken | None = None
+    odd: tuple[Reading, ...] = ()
+    last_said: tuple[Line, ...] = ()
+    observations: dict[TestId, Observation] = {}
+    verdicts: dict[TestId, Verdict] = {}
+
+    def finished(self, plan: Plan) -> bool:
+        """Every test of the plan has its verdict."""
+        return self.test >= len(plan.tests)

@@ -1,0 +1,176 @@
+"""Spoken numbers, both ways, from one table.
+
+Law: a spelling is one word out of each column of a form, and its value is the sum of what the words add. The acceptor of
+the recogniser, the meaning of what was heard and the read-back all come from this table; no other module knows a number
+word. No spelling has two values. Shares are whole tenths of the unit, so that sums are exact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from itertools import product
+from typing import Final
+
+from assistant.core.events import Unit
+
+Column = Mapping[str, int]
+"""What may be said at one place of a form: word -> tenths that it adds. The word "" means that the place is left out."""
+Form = tuple[Column, ...]
+Part = tuple[Form, ...]
+"""Forms to choose from."""
+
+_DIGITS: Final = {
+    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
+    # ICAO Annex 10 vol. II: spoken so over radio, to keep five and nine apart (cited from memory).
+    "fife": 5, "niner": 9,
+}  # fmt: skip
+_NOUGHT: Final = {"zero": 0, "oh": 0}
+_TEENS: Final = {
+    "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
+    "seventeen": 17, "eighteen": 18, "nineteen": 19,
+}  # fmt: skip
+_TENS: Final = {
+    "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90,
+}  # fmt: skip
+_CONFUSABLE: Final = frozenset({*range(13, 20), *range(30, 100, 10)})
+"""The teens and tens that are taken for each other: 13 and 30 ... 19 and 90."""
+
+HIGHEST: Final[Mapping[Unit, float]] = {"psi": 159.9, "kPa": 1100.0}
+"""The highest value that can be a gauge reading. The table goes on above it, so that a number out of range is heard as
+what it is and not pressed into the nearest one in range. Common practice, no source: gauges end at 150 psi or 1000 kPa."""
+HIGHEST_SPOKEN: Final = 1999.9
+
+
+def _column(words: Mapping[str, int], factor: int = 1, *, may_be_left_out: bool = False) -> Column:
+    shares = {word: value * factor * 10 for word, value in words.items()}
+    return {"": 0, **shares} if may_be_left_out else shares
+
+
+_DIGIT = _column(_DIGITS)
+_DIGIT_OR_NOUGHT = _column(_DIGITS | _NOUGHT)
+_TEEN = _column(_TEENS)
+_TEN = _column(_TENS)
+_HUNDREDS = _column(_DIGITS, 100)
+_AND: Column = {"": 0, "and": 0}
+_HUNDRED: Column = {"hundred": 0}
+
+_BELOW_A_HUNDRED: Part = ((_DIGIT,), (_TEEN,), (_TEN,), (_TEN, _DIGIT))
+
+
+def _after(*columns: Column, parts: Part = _BELOW_A_HUNDRED) -> Part:
+    return tuple((*columns, *form) for form in parts)
+
+
+_WITH_HUNDRED: Part = ((_HUNDREDS, _HUNDRED), *_after(_HUNDREDS, _HUNDRED, _AND))
+_A_HUNDRED: Column = {"a": 1000, "": 1000}
+_A_THOUSAND: Column = {"one": 10000, "a": 10000, "": 10000}
+_THOUSAND: Column = {"thousand": 0}
+_NOUGHT_FIRST: Column = {"zero": 0}  # not "oh": "oh, five" is five with a sigh before it
+
+_WHOLE: Part = (
+    # in words: eighty four, one hundred and four, a hundred four, eleven hundred, one thousand fifty
+    ({"zero": 0},),
+    *_BELOW_A_HUNDRED,
+    *_WITH_HUNDRED,
+    (_A_HUNDRED, _HUNDRED),
+    *_after(_A_HUNDRED, _HUNDRED, _AND),
+    ({"ten": 10000, "eleven": 11000}, _HUNDRED),
+    (_A_THOUSAND, _THOUSAND),
+    *_after(_A_THOUSAND, _THOUSAND, _AND),
+    *_after(_A_THOUSAND, _THOUSAND, parts=_WITH_HUNDRED),
+    # in groups: one eighteen, eight twenty five, ten fifty
+    (_HUNDREDS, _TEEN),
+    (_HUNDREDS, _TEN),
+    (_HUNDREDS, _TEN, _DIGIT),
+    ({"ten": 10000}, _TEEN),
+    ({"ten": 10000}, _TEN),
+    ({"ten": 10000}, _TEN, _DIGIT),
+    # digit by digit: eight four, one oh four, one zero five zero, zero five
+    (_column(_DIGITS, 10), _DIGIT_OR_NOUGHT),
+    (_HUNDREDS, _column(_DIGITS | _NOUGHT, 10), _DIGIT_OR_NOUGHT),
+    ({"one": 10000}, _column(_NOUGHT, 100), _column(_DIGITS | _NOUGHT, 10), _DIGIT_OR_NOUGHT),
+    ({"one": 10000}, {"one": 1000}, _column(_NOUGHT, 10), _column(_NOUGHT)),
+    (_NOUGHT_FIRST, _DIGIT),
+    (_NOUGHT_FIRST, _column(_DIGITS, 10), _DIGIT_OR_NOUGHT),
+)
+_FRACTION: Part = (
+    (),
+    ({"and": 0}, {"a": 0, "one": 0}, {"half": 5}),
+    ({"point": 0}, {word: value for word, value in (_DIGITS | _NOUGHT).items()}),
+)
+
+CLASSES: Final[Mapping[str, tuple[Part, ...]]] = {"psi": (_WHOLE, _FRACTION), "kpa": (_WHOLE,)}
+"""Kinds of number, by the name that a grammar uses (`<number.psi>`): one form of each part, in this order. Fractions are
+heard in psi only: halves, and tenths so that none of them is taken for a half."""
+
+
+def spellings(kind: str) -> Iterator[tuple[tuple[str, ...], float]]:
+    """Every spelling of a number class (a key of CLASSES) with its value."""
+    for forms in product(*CLASSES[kind]):
+        columns = [column for form in forms for column in form]
+        for choice in product(*(column.items() for column in columns)):
+            yield tuple(word for word, _ in choice if word), sum(share for _, share in choice) / 10
+
+
+_NAMES: Final = {value: word for words in (_TENS, _TEENS, _DIGITS, {"zero": 0}) for word, value in words.items()} | {
+    5: "five",
+    9: "nine",
+}
+
+
+def words_of(value: float) -> tuple[str, ...]:
+    """The plain spelling of a value, to the nearest tenth: 104 -> one hundred and four, 98.5 -> ninety eight and a half.
+
+    Raises ValueError outside 0 to HIGHEST_SPOKEN.
+    """
+    if not 0 <= value <= HIGHEST_SPOKEN:
+        raise ValueError(f"{value} can't be spoken: 0 to {HIGHEST_SPOKEN} can")
+    whole, tenths = divmod(round(value * 10), 10)
+    words = _whole_words(whole)
+    if tenths == 5 and whole:
+        return (*words, "and", "a", "half")
+    return (*words, "point", _NAMES[tenths]) if tenths else words
+
+
+def _whole_words(whole: int) -> tuple[str, ...]:
+    if whole in _NAMES:
+        return (_NAMES[whole],)
+    for step, name in ((1000, "thousand"), (100, "hundred")):
+        if whole >= step:
+            head, rest = (_NAMES[whole // step], name), whole % step
+            joint = ("and",) if 0 < rest < 100 else ()
+            return (*head, *joint, *_whole_words(rest)) if rest else head
+    return _NAMES[whole // 10 * 10], _NAMES[whole % 10]
+
+
+def spoken(value: float) -> str:
+    """A value as it is read back: teens and tens first digit by digit and then whole ("one five, fifteen"), as FAA Order
+    7110.65 allows the group form after the digits (cited from memory); every other value in plain words.
+
+    Raises ValueError as `words_of` does.
+    """
+    plain = " ".join(words_of(value))
+    whole, tenths = divmod(round(value * 10), 10)
+    if whole % 100 not in _CONFUSABLE:
+        return plain
+    digits = [_NAMES[int(digit)] for digit in str(whole)]
+    return " ".join([*digits, "point", _NAMES[tenths]] if tenths else digits) + ", " + plain
+
+
+def from_figures(figures: str) -> tuple[str, ...] | None:
+    """The plain spelling of a typed number ("84", "98.5"); None when it is no number, finer than a tenth or too high."""
+    whole, point, tenth = figures.partition(".")
+    if not (whole.isascii() and whole.isdigit()) or (point and not (len(tenth) == 1 and tenth in "0123456789")):
+        return None
+    value = int(whole) + (int(tenth) / 10 if point else 0)
+    return words_of(value) if value <= HIGHEST_SPOKEN else None
+
+
+def sounds_like_another(words: tuple[str, ...]) -> bool:
+    """Whether a spelling hangs on a teen or a ten that may be its twin: fifteen or fifty, one eighteen or one eighty.
+    "fifty five" and "one five" don't."""
+    for place, word in enumerate(words):
+        value = _TEENS.get(word) or _TENS.get(word)
+        if value in _CONFUSABLE and not (word in _TENS and words[place + 1 : place + 2] and words[place + 1] in _DIGITS):
+            return True
+    return False

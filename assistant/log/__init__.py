@@ -1,0 +1,22 @@
+"""The session log on disk: an append-only, hash-chained file of everything that happened in a check."""
+
+from assistant.log.chain import SCHEMA, Entry, Header, Note
+from assistant.log.disk import Disk
+from assistant.log.place import default_folder
+from assistant.log.reader import BrokenLog, Session, read, verify
+from assistant.log.writer import SessionLog, reopen
+
+__all__ = [
+    "SCHEMA",
+    "BrokenLog",
+    "Disk",
+    "Entry",
+    "Header",
+    "Note",
+    "Session",
+    "SessionLog",
+    "default_folder",
+    "read",
+    "reopen",
+    "verify",
+]

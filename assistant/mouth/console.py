@@ -1,0 +1,74 @@
+"""Captions as mouth: what is said and heard, line by line, and each verdict with its limit and reason.
+
+Law: words carry the meaning, colour only repeats it; without a terminal or with NO_COLOR the lines are plain.
+"""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from assistant.core.events import Device, Effect, Event, Heard, Judged, Resumed, Say, Verdict
+from assistant.core.prompts import Prompts
+
+_STYLES = {"pass": "bold green", "fail": "bold red", "not judged": "bold yellow"}
+_INDENT = 15
+
+
+def speaking_ms(text: str) -> int:
+    """About how long a text takes to say, ms: 60 ms a letter is some 160 words a minute (measured with espeak-ng)."""
+    return 300 + 60 * len(text)
+
+
+def clock(at_ms: int) -> str:
+    """The time in the check as minutes:seconds."""
+    return f"{at_ms // 60_000}:{at_ms // 1000 % 60:02d}"
+
+
+class Captions:
+    """Prints events and their effects as they come."""
+
+    def __init__(self, console: Console, prompts: Prompts) -> None:
+        self._console = console
+        self._prompts = prompts
+
+    def show(self, at_ms: int, event: Event, effects: tuple[Effect, ...]) -> None:
+        if isinstance(event, Heard):
+            self._heard(event, answered=bool(effects))
+        elif isinstance(event, Device):
+            self._line(at_ms, "device", Text(f"{event.device} {event.state}. {event.detail}", style="yellow"))
+        elif isinstance(event, Resumed):
+            self._line(at_ms, "resumed", Text("The check goes on.", style="yellow"))
+        for effect in effects:
+            if isinstance(effect, Judged):
+                self.verdict(effect.verdict)
+        for effect in effects:
+            if isinstance(effect, Say):
+                self._line(at_ms, "gladhand", Text(" ".join(self._prompts.shown(line) for line in effect.lines)))
+
+    def skipped(self, ms: int) -> None:
+        """Say that a wait of the check was not waited for."""
+        self._console.print(Padding(Text(f"({round(ms / 1000)} seconds of waiting not shown)", style="dim"), (0, 0, 0, _INDENT)))
+
+    def verdict(self, verdict: Verdict) -> None:
+        name = self._prompts.text(f"test.{verdict.test}")
+        head = Text.assemble((f" {verdict.outcome.upper()} ", f"reverse {_STYLES[verdict.outcome]}"), f" {name}: ")
+        head.append(self._prompts.shown(verdict.reason))
+        self._console.print(Padding(head, (0, 0, 0, _INDENT)))
+        details = [f"limit: {verdict.limit}"]
+        if verdict.margin is not None:
+            details.append(f"margin: {verdict.margin:+g} {verdict.unit or ''}".strip())
+        details.append(f"source: {verdict.source}")
+        self._console.print(Padding(Text("; ".join(details), style="dim"), (0, 0, 0, _INDENT)))
+
+    def _heard(self, heard: Heard, answered: bool) -> None:
+        text = heard.text or heard.open_text or "(no words)"
+        shown = Text(text) if answered else Text(f"{text}  (not for us)", style="dim")
+        self._line(heard.start_ms, "driver", shown)
+
+    def _line(self, at_ms: int, who: str, text: Text) -> None:
+        style = {"driver": "cyan", "gladhand": "bold"}.get(who, "yellow")
+        head = Text.assemble((f"{clock(at_ms):>5} ", "dim"), (f"{who:<9}", style))
+        grid = Text.assemble(head, text)
+        self._console.print(grid, soft_wrap=False)

@@ -1,0 +1,53 @@
+"""Replay: the events of a session log go through the reducer again; what comes out must be what was written.
+
+Law: nothing is judged here. The first difference between the recomputed and the recorded effects is shown, never
+smoothed over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from assistant.core.dialogue import Dialogue, State
+from assistant.core.events import Begun, Effect
+from assistant.core.trouble import LogTrouble
+from assistant.log import Entry
+
+
+class Difference(LogTrouble):
+    """The recomputed effects of an entry are not those in the log."""
+
+    exit_code = 1
+
+
+def fold(dialogue: Dialogue, entries: Iterable[Entry]) -> State:
+    """The state after all `entries`. Raises Difference at the first entry whose effects come out otherwise."""
+    state: State | None = None
+    for entry in entries:
+        state, effects = _step(dialogue, state, entry)
+        if effects != entry.effects:
+            raise Difference(_first_difference(entry, effects))
+    if state is None:
+        raise LogTrouble("The session log holds no check yet: there is nothing to replay.")
+    return state
+
+
+def _step(dialogue: Dialogue, state: State | None, entry: Entry) -> tuple[State, tuple[Effect, ...]]:
+    if isinstance(entry.event, Begun):
+        return dialogue.begin(entry.event)
+    if state is None:
+        raise LogTrouble("The session log does not start with the beginning of a check.")
+    return dialogue.reduce(state, entry.t_ms, entry.event)
+
+
+def _first_difference(entry: Entry, recomputed: tuple[Effect, ...]) -> str:
+    pairs = zip((*entry.effects, None), (*recomputed, None), strict=False)
+    written, now = next((a, b) for a, b in pairs if a != b)
+    return (
+        f"Entry {entry.seq} does not recompute: the log has {_short(written)}, the same events now give {_short(now)}. "
+        "Either the log was changed or it was made with other limits or another version."
+    )
+
+
+def _short(effect: Effect | None) -> str:
+    return "nothing" if effect is None else effect.model_dump_json(exclude_defaults=True)

@@ -1,0 +1,1 @@
+"""The sound card: what the microphone and the loudspeaker have in common, and the only place that knows sounddevice."""
