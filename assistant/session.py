@@ -30,7 +30,7 @@ class Cab(Protocol):
         """Start to speak; a `Said` event follows when the last word has left."""
 
 
-Watcher = Callable[[int, Event, tuple[Effect, ...], State], None]
+Watcher = Callable[[int, Event, tuple[Effect, ...]], None]
 
 
 def boot_clock_ns() -> int:
@@ -87,7 +87,7 @@ class Session:
 
     def _commit(self, at_ms: int, event: Event, state: State, effects: tuple[Effect, ...]) -> State:
         lost = self._append(at_ms, event, effects)
-        self._watch(at_ms, event, effects, state)
+        self._watch(at_ms, event, effects)
         for effect in effects:
             self._perform(at_ms, effect)
         return self._take(state, at_ms, lost) if lost is not None else state

@@ -65,6 +65,8 @@ class Observation(Record):
     `readings` by slot: "at" (one moment), "first" and "last" (a hold), "from" and "to" (a rise).
     `seconds`: the measured length of the hold or rise. `answers`: e.g. light -> on | off, held -> held | moved.
     `not_done`: why the test was not carried out, when it was not.
+    `within`: by slot, half the width of what was spoken as a range, in the unit of the readings ("between 85 and 90":
+    87.5 within 2.5).
     """
 
     test: TestId
@@ -72,11 +74,13 @@ class Observation(Record):
     seconds: float | None = None
     answers: dict[str, str] = {}
     not_done: str | None = None
+    within: dict[str, float] = {}
 
 
 class Verdict(Record):
     """The answer to one test. `limit` and `source` are text as the standard prints them; `margin` is in `unit`,
-    positive on the safe side, None where nothing was compared. `reason` is a sentence of prompts/."""
+    positive on the safe side, None where nothing was compared. `reason` is a sentence of prompts/. `needle`: the one
+    that decided. `notes`: what else has to be known with it, never what decided."""
 
     test: TestId
     outcome: Outcome
@@ -86,20 +90,40 @@ class Verdict(Record):
     reason: Line
     source: str
     consequence: str | None = None
+    needle: Needle | None = None
+    notes: tuple[Line, ...] = ()
 
 
 # --- events: past facts ---------------------------------------------------------------------------------------------
 
 
+class MakerFigure(Record):
+    """What the maker of this vehicle prints for one test; it takes the place of a handbook's figure, not of a law's.
+
+    `unit` "s" is for the time of a rise. `where`: the document and page, named in the verdict.
+    """
+
+    test: TestId
+    at_least: float | None = None
+    at_most: float | None = None
+    unit: Literal["psi", "kPa", "s"] = "psi"
+    where: str
+
+
 class Vehicle(Record):
     """What is checked. `needles`: how many the gauge has. `gauge_mark`: the pressure between two marks of the gauge,
-    in the unit of the readings, None = not known. `absent`: parts that this vehicle does not have."""
+    in the unit of the readings, None = not known. `absent`: parts that this vehicle does not have.
+    `tank_volume`, `chamber_volume`: of the power unit's supply and service reservoirs together, and of its service
+    brake chambers together, both in the same unit of volume."""
 
     vehicle_class: VehicleClass = "combination"
     built: Literal["before March 1975", "March 1975 to February 1997", "since March 1997"] = "since March 1997"
     needles: Literal[1, 2] = 2
     gauge_mark: float | None = None
     absent: tuple[str, ...] = ()
+    maker: tuple[MakerFigure, ...] = ()
+    tank_volume: float | None = Field(default=None, gt=0)
+    chamber_volume: float | None = Field(default=None, gt=0)
 
 
 class Setup(Record):

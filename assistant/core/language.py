@@ -1,18 +1,19 @@
 """What may be said and what it means, as one finite automaton.
 
-Law: the acceptor that the recogniser obeys and the meaning of its words are this same value, so nothing can be heard that
-has no meaning. An arc carries a word or is empty; tags stand on empty arcs before the words that they belong to; the words
-of a number add up. `parse` gives every distinct meaning of a word sequence and never chooses between them.
+Law: the acceptor that the recogniser obeys and the meaning of its words are this same value, so nothing can be heard
+that has no meaning. An arc carries a word or is empty; tags stand on empty arcs before the words that they belong to;
+the words of a number add up. A number goes on as long as it can: "ninety two" is never 90 and 2. Beyond that, `parse`
+gives every distinct meaning of a word sequence and does not choose between them.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import Final, NamedTuple
 
-from pydantic import ConfigDict
+from pydantic import ConfigDict, Field
 
 from assistant.core.events import Record
 
@@ -52,22 +53,30 @@ class Stand(NamedTuple):
 _Meaning = tuple[Meant, ...]
 
 
+class _Exits(NamedTuple):
+    """The ways out of a state. `words`: word -> (the telling ones among the empty arcs before it, its own arc);
+    `ends`: the telling empty arcs on each way to a final state."""
+
+    words: Mapping[str, tuple[tuple[tuple[Arc, ...], Arc], ...]]
+    ends: tuple[tuple[Arc, ...], ...]
+
+
 class Language(Record):
     """An automaton whose every state lies on a way from `start` to one of `finals`.
 
-    `stand_ins`: a word that a speech model may lack -> how such a model spells its sound; the arcs hold both. `talk_cost`:
-    in nats, what it costs the recogniser to leave the language for everyday talk.
+    `stand_ins`: a word that a speech model may lack -> how such a model spells its sound; the arcs hold both.
+    `talk_cost`: in nats, what it costs the recogniser to leave the language for everyday talk.
     """
 
     model_config = ConfigDict(ignored_types=(cached_property,))
 
     start: int
-    finals: frozenset[int]
+    finals: tuple[int, ...]
     arcs: tuple[Arc, ...]
-    stand_ins: dict[str, tuple[str, ...]] = {}
+    stand_ins: Mapping[str, tuple[str, ...]] = Field(default_factory=dict)
     talk_cost: float = 0.0
 
-    @cached_property
+    @property
     def fingerprint(self) -> str:
         """SHA-256 over all of it: another language has another one."""
         return hashlib.sha256(self.model_dump_json().encode()).hexdigest()
@@ -78,68 +87,94 @@ class Language(Record):
         return frozenset(arc.word for arc in self.arcs if arc.word)
 
     def parse(self, tokens: Sequence[str]) -> tuple[tuple[Meant, ...], ...]:
-        """Every distinct meaning of the whole sequence, as tags in the order of their words; () = outside the language."""
+        """Every distinct meaning of the whole sequence, as tags in the order of their words; () = outside the language.
+
+        Of meanings with more and with fewer numbers, only those with the fewest count.
+        """
+        complete = {
+            _longer(meaning, silent, None, len(tokens))
+            for state, meanings in self._walk(tokens).items()
+            for silent in self._exits(state).ends
+            for meaning in meanings
+        }
         found: dict[tuple[tuple[str, int], ...], _Meaning] = {}
-        for state, meanings in self._walk(tokens).items():
-            if state in self.finals:
-                for meaning in meanings:
-                    found.setdefault(tuple((meant.tag, meant.tenths) for meant in meaning), meaning)
+        for meaning in sorted(_fewest_numbers(complete)):
+            found.setdefault(tuple((meant.tag, meant.tenths) for meant in meaning), meaning)
         return tuple(found.values())
 
     def stand(self, tokens: Sequence[str]) -> Stand:
         """Whether the sequence is complete, and whether it can go on."""
-        states = self._walk(tokens)
-        return Stand(any(state in self.finals for state in states), any(self._by_word.get(state) for state in states))
+        exits = [self._exits(state) for state in self._walk(tokens)]
+        return Stand(any(ways.ends for ways in exits), any(ways.words for ways in exits))
 
-    @cached_property
-    def _empty_arcs(self) -> Mapping[int, tuple[Arc, ...]]:
-        return _grouped(arc for arc in self.arcs if not arc.word)
-
-    @cached_property
-    def _by_word(self) -> Mapping[int, Mapping[str, tuple[Arc, ...]]]:
-        by_state = _grouped(arc for arc in self.arcs if arc.word)
-        return {
-            state: {word: tuple(arc for arc in arcs if arc.word == word) for word in {arc.word for arc in arcs}}
-            for state, arcs in by_state.items()
-        }
+    def begun(self, tokens: Sequence[str]) -> frozenset[Meant]:
+        """All that the sequence may have begun to say; nothing when it is outside the language."""
+        return frozenset(meant for found in self._walk(tokens).values() for meaning in found for meant in meaning)
 
     def _walk(self, tokens: Sequence[str]) -> dict[int, set[_Meaning]]:
         """Every state that the tokens lead to, with the meanings gathered on the way."""
-        here: dict[int, set[_Meaning]] = self._closed({self.start: {()}}, 0)
+        here: dict[int, set[_Meaning]] = {self.start: {()}}
         for place, token in enumerate(tokens):
             there: dict[int, set[_Meaning]] = {}
             for state, meanings in here.items():
-                for arc in self._by_word.get(state, {}).get(token, ()):
-                    added = {_added(meaning, arc, place) for meaning in meanings}
-                    there.setdefault(arc.target, set()).update(added)
-            here = self._closed(there, place + 1)
+                for silent, arc in self._exits(state).words.get(token, ()):
+                    gathered = there.setdefault(arc.target, set())
+                    gathered.update(_longer(meaning, silent, arc, place) for meaning in meanings)
+            # What follows depends on the state alone, so a meaning with more numbers than another one is out for good.
+            here = {state: _fewest_numbers(meanings) for state, meanings in there.items()}
         return here
 
-    def _closed(self, states: dict[int, set[_Meaning]], place: int) -> dict[int, set[_Meaning]]:
-        """`states` and all that empty arcs lead to from them, before the token at `place`."""
-        closed: dict[int, set[_Meaning]] = {state: set(meanings) for state, meanings in states.items()}
-        todo = [(state, meaning) for state, meanings in states.items() for meaning in meanings]
+    def _exits(self, state: int) -> _Exits:
+        if state not in self._known_exits:
+            self._known_exits[state] = self._find_exits(state)
+        return self._known_exits[state]
+
+    @cached_property
+    def _known_exits(self) -> dict[int, _Exits]:
+        return {}
+
+    @cached_property
+    def _by_source(self) -> Mapping[int, tuple[Arc, ...]]:
+        groups: dict[int, list[Arc]] = {}
+        for arc in self.arcs:
+            groups.setdefault(arc.source, []).append(arc)
+        return {state: tuple(group) for state, group in groups.items()}
+
+    def _find_exits(self, state: int) -> _Exits:
+        words: dict[str, list[tuple[tuple[Arc, ...], Arc]]] = {}
+        ends: list[tuple[Arc, ...]] = []
+        todo: list[tuple[int, tuple[Arc, ...]]] = [(state, ())]
+        seen = set(todo)
         while todo:
-            state, meaning = todo.pop()
-            for arc in self._empty_arcs.get(state, ()):
-                longer = (*meaning, Meant(arc.tag, place, place)) if arc.tag else _added(meaning, arc, place - 1)
-                reached = closed.setdefault(arc.target, set())
-                if longer not in reached:
-                    reached.add(longer)
-                    todo.append((arc.target, longer))
-        return closed
+            here, silent = todo.pop()
+            if here in self.finals:
+                ends.append(silent)
+            for arc in self._by_source.get(here, ()):
+                step = (arc.target, (*silent, arc) if arc.tag or arc.adds is not None else silent)
+                if arc.word:
+                    words.setdefault(arc.word, []).append((silent, arc))
+                elif step not in seen:
+                    seen.add(step)
+                    todo.append(step)
+        return _Exits({word: tuple(ways) for word, ways in words.items()}, tuple(ends))
 
 
-def _added(meaning: _Meaning, arc: Arc, place: int) -> _Meaning:
-    """`meaning` after an arc whose word (if it has one) is the token at `place`."""
-    if arc.adds is None:
-        return meaning
+def _fewest_numbers(meanings: set[_Meaning]) -> set[_Meaning]:
+    if len(meanings) < 2:
+        return meanings
+    counted = [(sum(meant.tag == NUMBER for meant in meaning), meaning) for meaning in meanings]
+    fewest = min(count for count, _ in counted)
+    return {meaning for count, meaning in counted if count == fewest}
+
+
+def _longer(meaning: _Meaning, silent: tuple[Arc, ...], arc: Arc | None, place: int) -> _Meaning:
+    """`meaning` after the empty arcs `silent` and then `arc`, whose word is the token at `place`."""
+    for step in silent:
+        meaning = (*meaning, Meant(step.tag, place, place)) if step.tag else _added(meaning, step, place)
+    return meaning if arc is None or arc.adds is None else _added(meaning, arc, place + 1)
+
+
+def _added(meaning: _Meaning, arc: Arc, end: int) -> _Meaning:
+    """`meaning` with its last number, which is still open, grown by what the arc adds."""
     *before, number = meaning
-    return (*before, number._replace(end=place + 1, tenths=number.tenths + arc.adds))
-
-
-def _grouped(arcs: Iterable[Arc]) -> dict[int, tuple[Arc, ...]]:
-    groups: dict[int, list[Arc]] = {}
-    for arc in arcs:
-        groups.setdefault(arc.source, []).append(arc)
-    return {state: tuple(group) for state, group in groups.items()}
+    return (*before, number._replace(end=end, tenths=number.tenths + (arc.adds or 0)))

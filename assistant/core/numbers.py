@@ -1,8 +1,8 @@
 """Spoken numbers, both ways, from one table.
 
-Law: a spelling is one word out of each column of a form, and its value is the sum of what the words add. The acceptor of
-the recogniser, the meaning of what was heard and the read-back all come from this table; no other module knows a number
-word. No spelling has two values. Shares are whole tenths of the unit, so that sums are exact.
+Law: a spelling is one word out of each column of a form, and its value is the sum of what the words add. The acceptor
+of the recogniser, the meaning of what was heard and the read-back all come from this table; no other module knows a
+number word. No spelling has two values. Shares are whole tenths of the unit, so that sums are exact.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Final
 from assistant.core.events import Unit
 
 Column = Mapping[str, int]
-"""What may be said at one place of a form: word -> tenths that it adds. The word "" means that the place is left out."""
+"""What may be said at one place of a form: word -> tenths that it adds. The word "": the place is left out."""
 Form = tuple[Column, ...]
 Part = tuple[Form, ...]
 """Forms to choose from."""
@@ -37,7 +37,8 @@ _CONFUSABLE: Final = frozenset({*range(13, 20), *range(30, 100, 10)})
 
 HIGHEST: Final[Mapping[Unit, float]] = {"psi": 159.9, "kPa": 1100.0}
 """The highest value that can be a gauge reading. The table goes on above it, so that a number out of range is heard as
-what it is and not pressed into the nearest one in range. Common practice, no source: gauges end at 150 psi or 1000 kPa."""
+what it is and not pressed into the nearest one in range. Gauges end at 150 psi or 1000 kPa: common practice,
+no source."""
 HIGHEST_SPOKEN: Final = 1999.9
 
 
@@ -61,52 +62,61 @@ def _after(*columns: Column, parts: Part = _BELOW_A_HUNDRED) -> Part:
     return tuple((*columns, *form) for form in parts)
 
 
-_WITH_HUNDRED: Part = ((_HUNDREDS, _HUNDRED), *_after(_HUNDREDS, _HUNDRED, _AND))
-_A_HUNDRED: Column = {"a": 1000, "": 1000}
-_A_THOUSAND: Column = {"one": 10000, "a": 10000, "": 10000}
-_THOUSAND: Column = {"thousand": 0}
+_HUNDRED_ODD: Part = tuple(  # a hundred, one hundred and four, hundred four
+    ({"one": 1000, "a": 1000, "": 1000}, *form) for form in (({"hundred": 0},), *_after({"hundred": 0}, _AND))
+)
+_HUNDREDS_WORDS: Part = ((_HUNDREDS, {"hundred": 0}), *_after(_HUNDREDS, {"hundred": 0}, _AND))
+_THOUSAND: Form = ({"one": 10000, "a": 10000, "": 10000}, {"thousand": 0})
 _NOUGHT_FIRST: Column = {"zero": 0}  # not "oh": "oh, five" is five with a sigh before it
 
-_WHOLE: Part = (
-    # in words: eighty four, one hundred and four, a hundred four, eleven hundred, one thousand fifty
-    ({"zero": 0},),
+
+def _in_groups(hundreds: Column) -> Part:
+    """One eighteen, eight twenty five, ten fifty."""
+    return (hundreds, _TEEN), (hundreds, _TEN), (hundreds, _TEN, _DIGIT)
+
+
+_BELOW_200: Part = (
+    (_NOUGHT_FIRST,),
     *_BELOW_A_HUNDRED,
-    *_WITH_HUNDRED,
-    (_A_HUNDRED, _HUNDRED),
-    *_after(_A_HUNDRED, _HUNDRED, _AND),
-    ({"ten": 10000, "eleven": 11000}, _HUNDRED),
-    (_A_THOUSAND, _THOUSAND),
-    *_after(_A_THOUSAND, _THOUSAND, _AND),
-    *_after(_A_THOUSAND, _THOUSAND, parts=_WITH_HUNDRED),
-    # in groups: one eighteen, eight twenty five, ten fifty
-    (_HUNDREDS, _TEEN),
-    (_HUNDREDS, _TEN),
-    (_HUNDREDS, _TEN, _DIGIT),
-    ({"ten": 10000}, _TEEN),
-    ({"ten": 10000}, _TEN),
-    ({"ten": 10000}, _TEN, _DIGIT),
-    # digit by digit: eight four, one oh four, one zero five zero, zero five
+    *_HUNDRED_ODD,
+    *_in_groups({"one": 1000}),
+    # digit by digit: eight four, one oh four, zero five
     (_column(_DIGITS, 10), _DIGIT_OR_NOUGHT),
-    (_HUNDREDS, _column(_DIGITS | _NOUGHT, 10), _DIGIT_OR_NOUGHT),
-    ({"one": 10000}, _column(_NOUGHT, 100), _column(_DIGITS | _NOUGHT, 10), _DIGIT_OR_NOUGHT),
-    ({"one": 10000}, {"one": 1000}, _column(_NOUGHT, 10), _column(_NOUGHT)),
+    ({"one": 1000}, _column(_DIGITS | _NOUGHT, 10), _DIGIT_OR_NOUGHT),
     (_NOUGHT_FIRST, _DIGIT),
     (_NOUGHT_FIRST, _column(_DIGITS, 10), _DIGIT_OR_NOUGHT),
+)
+_ANY_WHOLE: Part = (
+    *_BELOW_200,
+    *_HUNDREDS_WORDS,
+    *_in_groups(_HUNDREDS),
+    (_HUNDREDS, _column(_DIGITS | _NOUGHT, 10), _DIGIT_OR_NOUGHT),
+    # a thousand and more: eleven hundred, one thousand fifty, ten fifty, one zero five zero
+    ({"ten": 10000, "eleven": 11000}, {"hundred": 0}),
+    _THOUSAND,
+    *_after(*_THOUSAND, _AND),
+    *_after(*_THOUSAND, parts=_HUNDREDS_WORDS),
+    *_in_groups({"ten": 10000, "eleven": 11000}),
+    ({"ten": 10000, "eleven": 11000}, {"oh": 0}, _DIGIT),
+    ({"one": 10000}, _column(_NOUGHT, 100), _column(_DIGITS | _NOUGHT, 10), _DIGIT_OR_NOUGHT),
+    ({"one": 10000}, {"one": 1000}, _column(_NOUGHT, 10), _column(_NOUGHT)),
 )
 _FRACTION: Part = (
     (),
     ({"and": 0}, {"a": 0, "one": 0}, {"half": 5}),
+    # Beside halves there are tenths, so that none is taken for a half.
     ({"point": 0}, {word: value for word, value in (_DIGITS | _NOUGHT).items()}),
 )
 
-CLASSES: Final[Mapping[str, tuple[Part, ...]]] = {"psi": (_WHOLE, _FRACTION), "kpa": (_WHOLE,)}
-"""Kinds of number, by the name that a grammar uses (`<number.psi>`): one form of each part, in this order. Fractions are
-heard in psi only: halves, and tenths so that none of them is taken for a half."""
+NUMBER: Final[tuple[Part, ...]] = (_ANY_WHOLE, _FRACTION)
+"""Every number there is a spelling of: one form of each part, in this order."""
+USUAL: Final[Mapping[Unit, tuple[Part, ...]]] = {"psi": (_BELOW_200, _FRACTION), "kPa": (_ANY_WHOLE,)}
+"""What is said where gauges read in this unit, and the numbers just above."""
 
 
-def spellings(kind: str) -> Iterator[tuple[tuple[str, ...], float]]:
-    """Every spelling of a number class (a key of CLASSES) with its value."""
-    for forms in product(*CLASSES[kind]):
+def spellings(parts: tuple[Part, ...] = NUMBER) -> Iterator[tuple[tuple[str, ...], float]]:
+    """Every spelling with its value; of the whole numbers only, when just the first part of NUMBER is given."""
+    for forms in product(*parts):
         columns = [column for form in forms for column in form]
         for choice in product(*(column.items() for column in columns)):
             yield tuple(word for word, _ in choice if word), sum(share for _, share in choice) / 10
@@ -119,7 +129,7 @@ _NAMES: Final = {value: word for words in (_TENS, _TEENS, _DIGITS, {"zero": 0}) 
 
 
 def words_of(value: float) -> tuple[str, ...]:
-    """The plain spelling of a value, to the nearest tenth: 104 -> one hundred and four, 98.5 -> ninety eight and a half.
+    """The plain spelling of a value, to the nearest tenth: 104: one hundred and four, 98.5: ninety eight and a half.
 
     Raises ValueError outside 0 to HIGHEST_SPOKEN.
     """
@@ -144,12 +154,17 @@ def _whole_words(whole: int) -> tuple[str, ...]:
 
 
 def spoken(value: float) -> str:
-    """A value as it is read back: teens and tens first digit by digit and then whole ("one five, fifteen"), as FAA Order
-    7110.65 allows the group form after the digits (cited from memory); every other value in plain words.
+    """A value in plain words, as a sentence takes it. Raises ValueError as `words_of` does."""
+    return " ".join(words_of(value))
+
+
+def read_back(value: float) -> str:
+    """A value as it is read back: teens and tens first digit by digit and then whole ("one five, fifteen"), as FAA
+    Order 7110.65 allows the group form after the digits (cited from memory); every other value in plain words.
 
     Raises ValueError as `words_of` does.
     """
-    plain = " ".join(words_of(value))
+    plain = spoken(value)
     whole, tenths = divmod(round(value * 10), 10)
     if whole % 100 not in _CONFUSABLE:
         return plain
@@ -158,7 +173,7 @@ def spoken(value: float) -> str:
 
 
 def from_figures(figures: str) -> tuple[str, ...] | None:
-    """The plain spelling of a typed number ("84", "98.5"); None when it is no number, finer than a tenth or too high."""
+    """The plain spelling of a typed number ("84", "98.5"); None for no number, one finer than a tenth, or too high."""
     whole, point, tenth = figures.partition(".")
     if not (whole.isascii() and whole.isdigit()) or (point and not (len(tenth) == 1 and tenth in "0123456789")):
         return None
@@ -169,8 +184,8 @@ def from_figures(figures: str) -> tuple[str, ...] | None:
 def sounds_like_another(words: tuple[str, ...]) -> bool:
     """Whether a spelling hangs on a teen or a ten that may be its twin: fifteen or fifty, one eighteen or one eighty.
     "fifty five" and "one five" don't."""
-    for place, word in enumerate(words):
-        value = _TEENS.get(word) or _TENS.get(word)
-        if value in _CONFUSABLE and not (word in _TENS and words[place + 1 : place + 2] and words[place + 1] in _DIGITS):
-            return True
-    return False
+    followed = zip(words, (*words[1:], ""), strict=True)
+    return any(
+        _TEENS.get(word) in _CONFUSABLE or (_TENS.get(word) in _CONFUSABLE and after not in _DIGITS)
+        for word, after in followed
+    )

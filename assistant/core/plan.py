@@ -93,7 +93,7 @@ def _gate(fact: Fact, heard_as: Iterable[str], denied_by: Iterable[str], **more:
 _ACTION = ("yes", "done", "continue")  # a state that others rely on takes a plain yes or the report, never these
 
 
-def _gates(trailer: bool) -> Mapping[Fact, Step]:
+def _gates(trailer: bool) -> dict[Fact, Step]:
     return dict(
         (
             _gate("parked", ("yes", "brakes-set"), ("no", "brakes-released"), ends=("released",)),
@@ -237,8 +237,8 @@ def _tests(trailer: bool) -> Mapping[TestId, Test]:
         _build_up(),
         Test(id="governor-cut-out", steps=(_at("governor-cut-out", "engine-on"),)),
         Test(id="governor-cut-in", steps=(_at("governor-cut-in", "engine-on"),)),
-        _leakage("static-leakage", "released", "charged", "engine-off"),
-        _leakage("applied-leakage", "released", "charged", "engine-off", "pedal"),
+        _leakage("static-leakage", "chocked", "charged", "released", "engine-off"),
+        _leakage("applied-leakage", "chocked", "charged", "released", "engine-off", "pedal"),
         _warning(),
         _pop_out("trailer-supply-pop-out", "trailer-knob-popped"),
         _pop_out("parking-valve-pop-out", "parking-knob-popped", "released"),

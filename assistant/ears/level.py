@@ -20,9 +20,10 @@ CLIPPED_AT = 32700
 NO_SOUND_DB = -75.0  # below the noise of any real microphone that is switched on
 LOW_DB = -45.0
 CLIPPING_SHARE = 0.05  # of the loud blocks
+ABOVE_NOISE_DB = 6.0  # what stands out less is not there, as far as levels can tell
 BARGE_IN_LEAK_DB = -15.0  # above this the assistant's own voice can't be told from the driver's by its level
 
-Advice = Literal["no sound", "low", "clipping", "good"]
+Advice = Literal["no sound", "no speech", "low", "clipping", "good"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +55,30 @@ def speech_db(levels: Sequence[Level]) -> float:
     return 10 * math.log10(sum(10 ** (level.rms_db / 10) for level in loud) / len(loud))
 
 
-def advise(levels: Sequence[Level]) -> Advice:
-    """What these blocks, in which somebody spoke, say about the microphone."""
-    loud = _loudest_third(levels)
+def advise(quiet: Sequence[Level], spoken: Sequence[Level]) -> Advice:
+    """What a stretch in which nobody spoke, and one in which somebody did, say about the microphone."""
+    loud = _loudest_third(spoken)
     if not loud or max(level.peak_db for level in loud) < NO_SOUND_DB:
         return "no sound"
     if sum(level.clipped for level in loud) > CLIPPING_SHARE * len(loud):
         return "clipping"
-    return "low" if speech_db(levels) < LOW_DB else "good"
+    if speech_db(spoken) < speech_db(quiet) + ABOVE_NOISE_DB:
+        return "no speech"
+    return "low" if speech_db(spoken) < LOW_DB else "good"
+
+
+def leak_db(quiet: Sequence[Level], own: Sequence[Level], spoken: Sequence[Level]) -> float | None:
+    """How much of the assistant's own voice (`own`: the stretch in which it spoke) comes back into the microphone,
+    compared with the driver's voice there; None when none of it stands out of the noise."""
+    noise, both = speech_db(quiet), speech_db(own)
+    if both < noise + ABOVE_NOISE_DB:
+        return None
+    return both - speech_db(spoken)
+
+
+def allows_barge_in(leak: float | None) -> bool:
+    """The driver can be heard over the assistant by level alone."""
+    return leak is None or leak <= BARGE_IN_LEAK_DB
 
 
 def _loudest_third(levels: Sequence[Level]) -> list[Level]:

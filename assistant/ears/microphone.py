@@ -65,7 +65,7 @@ class Microphone:
         self.gaps = 0
         self.deepest = 0
         self._muted = False
-        self._heard_from = -math.inf  # sound captured before this moment is not for the ears
+        self._heard_from = 0.0  # sound captured before this moment is not for the ears
         self._resampler: soxr.ResampleStream | None = None
         self._rate = RATE_HZ
         self._origin: float | None = None  # when sample 0 was captured

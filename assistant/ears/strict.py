@@ -31,10 +31,11 @@ SETTINGS: Mapping[str, str] = {
     # reading is always among the eight best, at 2 in 96 of 100 at most; wider brings nothing).
     "beam": "13.0",
     "lattice-beam": "6.0",
-    # Our own end-of-speech rule comes first (see recogniser); these are what it falls back on, seconds of silence.
-    "endpoint.rule2.min-trailing-silence": "0.9",
+    # Our own rule of the end of speech comes first (see utterance); these are what it falls back on where noise hides
+    # the silence: seconds of it after what may be the end of a phrase (2, 3), and in the middle of one (4).
+    "endpoint.rule2.min-trailing-silence": "1.0",
     "endpoint.rule3.min-trailing-silence": "1.0",
-    "endpoint.rule4.min-trailing-silence": "1.2",
+    "endpoint.rule4.min-trailing-silence": "2.0",
     "endpoint.rule5.min-utterance-length": "20.0",
 }
 _LAYOUT = "1"  # raise it when what this module writes changes
@@ -144,8 +145,11 @@ def _write_settings(source: Path, folder: Path) -> None:
 def _try(folder: Path, source: Path) -> None:
     """Load the folder and decode a moment of silence in a child process, which may die of it."""
     command = [sys.executable, "-m", "assistant.ears.recogniser", str(folder)]
+    found_here = os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))}  # a checkout may not be installed
     try:
-        done = subprocess.run(command, capture_output=True, stdin=subprocess.DEVNULL, timeout=120, check=False)
+        done = subprocess.run(
+            command, env=found_here, capture_output=True, stdin=subprocess.DEVNULL, timeout=120, check=False
+        )
     except subprocess.TimeoutExpired:
         raise BadInput(f"The speech model in {source} does not load within two minutes.") from None
     if done.returncode:

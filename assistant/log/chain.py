@@ -45,7 +45,7 @@ class Header(Linked):
     program: str
     created: WallTime
     setup: Setup
-    fingerprints: dict[str, Hash] = {}
+    fingerprints: dict[str, Hash] = Field(default_factory=dict)
     mode: Literal["live", "recording", "typed", "rehearsal"]
     recording: str | None = None
 
@@ -65,8 +65,9 @@ class Entry(Linked):
 
 
 class Note(Linked):
-    """What happened to the log itself. "recovered": a torn last line of `count` bytes was set aside in the file `other`
-    (its SHA-256: `sha256`). "continued": the `count` lines above were begun in the file `other`, which failed (`why`)."""
+    """What happened to the log itself; `here` is the name of this file then. "recovered": a torn last line of `count`
+    bytes was set aside in the file `other` (SHA-256 of its bytes: `sha256`). "continued": the `count` lines above stand
+    in the file `other` too, which failed (`why`) or was left."""
 
     kind: Literal["note"] = "note"
     seq: int

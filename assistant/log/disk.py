@@ -1,7 +1,7 @@
 """The file operations that a session log stands on, one call each, and what their failures mean to a person.
 
-Law: nothing here repeats a failed operation. After a failed fsync the kernel may call lost pages clean, so that a second
-one would report success (Rebello et al., "Can Applications Recover from fsync Failures?", USENIX ATC 2020).
+Law: nothing here repeats a failed operation. After a failed fsync the kernel may call lost pages clean, so that a
+second one would report success (Rebello et al., "Can Applications Recover from fsync Failures?", USENIX ATC 2020).
 """
 
 from __future__ import annotations
@@ -125,6 +125,9 @@ class Disk:
         return state.st_size
 
     def close(self, file: int) -> None:
+        """Give up the lock, which a forked child process would else go on holding, and the descriptor."""
+        if sys.platform != "win32":
+            fcntl.flock(file, fcntl.LOCK_UN)
         os.close(file)
 
 

@@ -1,19 +1,23 @@
-"""Where session logs lie and what they are called.
+"""Where session logs lie, what they are called, and how a new file comes to be there.
 
-Law: a name is made from the wall time of the header and the fleet number, holds nothing that any common file system
-refuses, and sorts by time.
+Law: a name is made from the wall time of the header and the fleet number, holds nothing that a common file system
+refuses, and sorts by time. No file that exists is ever opened as a new one.
 """
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import itertools
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import platformdirs
 
+from assistant.core.trouble import LogTrouble
 from assistant.log.chain import Header
+from assistant.log.disk import Disk, trouble, write_through
 
 SUFFIX = ".jsonl"
 
@@ -29,20 +33,68 @@ def file_name(header: Header) -> str:
     return "_".join(part for part in parts if part) + SUFFIX
 
 
-def folder_and_names(place: Path, header: Header) -> tuple[Path, Iterator[str]]:
-    """Where a new log goes, and the names to try there: the one that `place` ends in when that is named like a log,
-    else names made from the header, in the folder `place`."""
+def new_file(place: Path, header: Header, disk: Disk, least_free: int) -> tuple[Path, int]:
+    """The path and descriptor of a new, empty file with this program as its only writer.
+
+    `place`: the path itself when it ends in ".jsonl", else a folder. `least_free`: bytes that its disk must still have.
+    Raises LogTrouble.
+    """
+    folder, names = _folder_and_names(place, header)
+    try:
+        disk.make_folder(folder)
+        if disk.free(folder) < least_free:
+            raise OSError(errno.ENOSPC, "nearly full")
+        path, file = _first_free(folder, names, disk)
+    except OSError as error:
+        raise trouble("Can't begin the log", place, error) from error
+    try:
+        only_writer(path, file, disk)
+    except LogTrouble:
+        disk.close(file)
+        raise
+    return path, file
+
+
+def set_aside(path: Path, tail: bytes, disk: Disk) -> Path:
+    """Write the torn end of the log `path` to a file beside it. Raises OSError."""
+    names = itertools.chain([f"{path.name}.torn"], (f"{path.name}.torn{n}" for n in itertools.count(2)))
+    other, file = _first_free(path.parent, names, disk)
+    try:
+        write_through(disk, file, tail)
+    finally:
+        disk.close(file)
+    disk.sync_folder(path.parent)
+    return other
+
+
+def only_writer(path: Path, file: int, disk: Disk) -> None:
+    """Keep every other writer from the open file until it is closed. Raises LogTrouble when there is one."""
+    try:
+        disk.lock(file)
+    except BlockingIOError as error:
+        raise LogTrouble(f"{path} is being written by another check. Finish that one first.") from error
+    except OSError as error:
+        raise LogTrouble(
+            f"{path} can't be kept for this program alone: its file system knows no locks ({error.strerror}). "
+            "Choose a folder on a disk of this computer."
+        ) from error
+
+
+def _folder_and_names(place: Path, header: Header) -> tuple[Path, Iterator[str]]:
     if place.suffix == SUFFIX and not place.is_dir():
         return place.parent, iter([place.name])
-    name = file_name(header)
-    return place, itertools.chain([name], (f"{name.removesuffix(SUFFIX)}_{n}{SUFFIX}" for n in itertools.count(2)))
+    stem = file_name(header).removesuffix(SUFFIX)
+    return place, itertools.chain([f"{stem}{SUFFIX}"], (f"{stem}_{n}{SUFFIX}" for n in itertools.count(2)))
 
 
-def torn_names(name: str) -> Iterator[str]:
-    """The names to try for the torn end of a log."""
-    return itertools.chain([f"{name}.torn"], (f"{name}.torn{n}" for n in itertools.count(2)))
+def _first_free(folder: Path, names: Iterable[str], disk: Disk) -> tuple[Path, int]:
+    """Create the first of the names that does not exist yet. Raises FileExistsError when none is left."""
+    for name in names:
+        with contextlib.suppress(FileExistsError):
+            return folder / name, disk.create(folder / name)
+    raise FileExistsError(errno.EEXIST, "exists")
 
 
 def _safe(text: str) -> str:
-    kept = (char if char.isalnum() else "-" for char in unicodedata.normalize("NFC", text))
-    return "-".join(part for part in "".join(kept).split("-") if part)[:40].rstrip("-")
+    kept = "".join(char if char.isalnum() else "-" for char in unicodedata.normalize("NFC", text))
+    return "-".join(part for part in kept.split("-") if part)[:40].rstrip("-")

@@ -87,9 +87,9 @@ def verify(path: Path) -> Session:
     """As `read`, but a torn end is a fault too.
 
     What this proves: the bytes are those that the chain was made over, in their order, with none missing before the
-    end. A missing end shows only in `sealed` being False. What it can't prove: that no one made a whole new chain; there
-    is no secret in it. For that, compare `head` with a copy that was kept outside the file when the check ended. Its 8
-    digits stop accidents and casual edits; someone who computes some billions of hashes can match them.
+    end. A missing end shows only in `sealed` being False. What it can't prove: that nobody made a whole new chain, for
+    there is no secret in it. Against that, compare `head` with a copy that was kept outside the file when the check
+    ended. Its 8 digits stop accidents and casual edits; someone who computes some billions of hashes can match them.
     """
     session = read(path)
     if session.torn:
@@ -154,7 +154,7 @@ def _next(line: bytes, so_far: Sequence[AnyLine], name: str, number: int, byte: 
     if isinstance(last, Sealed):
         raise BrokenLog(name, number, byte, "stands behind the seal")
     if not unchanged(line, last.hash if last else ""):
-        raise BrokenLog(name, number, byte, "is not what was written there: it, or a line before it, was changed or moved")
+        raise BrokenLog(name, number, byte, "is not the one that was written there: something was changed or moved")
     try:
         record = parse(line)
     except ValueError as error:

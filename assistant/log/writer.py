@@ -1,15 +1,14 @@
 """Writing a session log: what `append` has returned, a crash can't take back.
 
-Law: a record goes into memory, then to the end of the file, then through fsync to the disk, and only then does `append`
-return. A file that failed once is never written again: the check goes on in another file, which gets everything,
-including the record that failed. Nothing written is ever changed; a torn end is set aside in a file of its own.
+Law: a record goes to the end of the file, then through fsync to the disk, and only then does `append` return. A file
+that failed once is never written again; the check goes on in another file, which gets every record, also the one that
+failed. Nothing written is ever changed; a torn end is set aside in a file of its own.
 The promise holds against a killed program, a crashed system and a power cut, as far as the drive obeys a flush.
 """
 
 from __future__ import annotations
 
 import contextlib
-import errno
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -19,28 +18,27 @@ from assistant.core.events import Effect, Event
 from assistant.core.trouble import LogTrouble
 from assistant.log.chain import AnyLine, Entry, Header, Note, Sealed, link
 from assistant.log.disk import Disk, trouble, write_through
-from assistant.log.place import folder_and_names, torn_names
+from assistant.log.place import new_file, only_writer, set_aside
 from assistant.log.reader import Session, read, scan
 
 # A check writes well under a megabyte (tests/bench/log_cost.py); a nearly full disk is better known at the start.
 _LEAST_FREE = 4 * 1024 * 1024
 
+Line = tuple[bytes, AnyLine]
+"""A line of the file, with its newline, and the record in it."""
 R = TypeVar("R", Header, Entry, Note, Sealed)
 
 
 class SessionLog:
     """The one writer of an open log: made by `create`, `reopen` or `continue_in`, used by one thread."""
 
-    def __init__(
-        self, path: Path, disk: Disk, file: int, size: int, lines: Iterable[bytes], records: Iterable[AnyLine]
-    ) -> None:
-        """For this module. `size`: bytes that the file has now."""
+    def __init__(self, path: Path, disk: Disk, file: int, lines: Iterable[Line] = ()) -> None:
+        """For this module. `lines`: what stands in the file."""
         self.path = path
         self._disk = disk
         self._file: int | None = file
-        self._size = size
         self._lines = list(lines)
-        self._records = list(records)
+        self._size = sum(len(line) for line, _ in self._lines)
         self._failure: str | None = None
 
     @classmethod
@@ -49,17 +47,17 @@ class SessionLog:
 
         Folders are made as needed. Raises LogTrouble when the log can't be written there.
         """
-        disk = disk or Disk()
         first, line = _linked(header, "")
-        return cls._begin(place, disk, [line], [first], least_free=_LEAST_FREE)
+        return cls._begin(place, disk or Disk(), [(line, first)], _LEAST_FREE)
 
     @classmethod
-    def _begin(
-        cls, place: Path, disk: Disk, lines: Sequence[bytes], records: Sequence[AnyLine], least_free: int = 0
-    ) -> Self:
-        path, file = _new_file(place, records[0], disk, least_free)
-        log = cls(path, disk, file, 0, lines, records)
-        log._store(b"".join(lines))
+    def _begin(cls, place: Path, disk: Disk, lines: Sequence[Line], least_free: int = 0) -> Self:
+        header = lines[0][1]
+        assert isinstance(header, Header)
+        path, file = new_file(place, header, disk, least_free)
+        log = cls(path, disk, file)
+        log._store(b"".join(line for line, _ in lines))
+        log._lines.extend(lines)
         try:
             disk.sync_folder(path.parent)
         except OSError as error:
@@ -69,7 +67,7 @@ class SessionLog:
     @property
     def head(self) -> str:
         """The first 8 hex digits of the last record's hash, for people to note down."""
-        return self._records[-1].hash[:8]
+        return self._last.hash[:8]
 
     @property
     def failed(self) -> bool:
@@ -77,44 +75,45 @@ class SessionLog:
         return self._failure is not None
 
     def append(self, t_ms: int, wall: str, mono_ns: int, event: Event, effects: Sequence[Effect]) -> Entry:
-        """Record an event and its effects; on the disk when this returns. `wall`: RFC 3339 with offset.
+        """Record an event and its effects; they are on the disk when this returns. `t_ms`: time in the check; `wall`:
+        RFC 3339 with offset; `mono_ns`: of a clock that never steps.
 
-        Raises LogTrouble. If `failed` is then set, the record is kept in memory and `continue_in` writes it: don't append
-        it again. If not, the record itself could not be written down (NaN, text that is not Unicode), and the log goes on.
+        Raises LogTrouble. If the log has `failed`, it keeps the entry and `continue_in` writes it: don't append it
+        again. If not, the entry can't be written down as it is (NaN, text that is not Unicode); the log can go on.
         """
-        last = self._last_of_open()
+        self._check_open()
         with _recordable():
             entry = Entry(
-                seq=len(self._records),
+                seq=len(self._lines),
                 t_ms=t_ms,
                 wall=wall,
                 mono_ns=mono_ns,
                 event=event,
                 effects=tuple(effects),
-                prev=last.hash,
+                prev=self._last.hash,
             )
         return self._add(entry)
 
     def seal(self) -> None:
-        """Record that the check is over, and close. Raises LogTrouble; `continue_in` then seals the new file."""
-        last = self._last_of_open()
-        entries = sum(isinstance(record, Entry) for record in self._records)
-        self._add(Sealed(seq=len(self._records), count=entries, head=last.hash))
+        """Record that the check is over, and close. Raises LogTrouble as `append` does; `continue_in` then seals."""
+        self._check_open()
+        entries = sum(isinstance(record, Entry) for _, record in self._lines)
+        self._add(Sealed(seq=len(self._lines), count=entries, head=self._last.hash))
         self.close()
 
     def continue_in(self, place: Path) -> SessionLog:
-        """Go on in a new file, which gets every line of this one and a note that names both.
+        """Go on in a new file, which gets every record of this one and a note that names both. `place`: as in `create`.
 
-        What failed here has then been done there: the entry is in, the seal is set. `place`: as in `create`. Raises
-        LogTrouble when the new file fails too; this log still holds everything then, and another place can be tried.
+        What failed here is then done there: the entry is in, the seal is set. Raises LogTrouble when the new file fails
+        too; this log still keeps everything then, and another place can be tried. The file that failed stays as it is.
         """
-        sealing = isinstance(self._records[-1], Sealed)
+        sealing = isinstance(self._last, Sealed)
         if sealing and not self.failed:
             raise LogTrouble(f"{self.path.name} is sealed, so the check in it can't go on. Begin a new check.")
         self.close()
-        keep = len(self._records) - sealing
-        fresh = SessionLog._begin(place, self._disk, self._lines[:keep], self._records[:keep])
-        fresh._note("continued", count=keep, other=self.path, why=self._failure)
+        lines = self._lines[:-1] if sealing else self._lines
+        fresh = SessionLog._begin(place, self._disk, lines)
+        fresh._note("continued", count=len(lines), other=self.path, why=self._failure)
         if sealing:
             fresh.seal()
         return fresh
@@ -132,19 +131,28 @@ class SessionLog:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def _last_of_open(self) -> AnyLine:
-        """The last record, if another one may follow it."""
-        if self._failure is not None:
-            raise LogTrouble(f"{self._failure} Go on with the check in another file.")
-        if self._file is None:
+    @property
+    def _last(self) -> AnyLine:
+        return self._lines[-1][1]
+
+    def _check_open(self) -> None:
+        if isinstance(self._last, Sealed):
+            raise LogTrouble(f"{self.path.name} is sealed: the check in it is over. Begin a new check.")
+        if self._file is None and self._failure is None:
             raise LogTrouble(f"{self.path.name} is closed. Resume the check to go on with it.")
-        return self._records[-1]
 
     def _add(self, record: R) -> R:
-        linked, line = _linked(record, self._records[-1].hash)
-        self._lines.append(line)
-        self._records.append(linked)
-        self._store(line)
+        linked, line = _linked(record, self._last.hash)
+        self._lines.append((line, linked))
+        if self._failure is not None:
+            raise LogTrouble(f"{self._failure} The check has to go on in another file.")
+        try:
+            self._store(line)
+        except LogTrouble:
+            raise
+        except BaseException:  # such as Ctrl-C: the caller does not know either whether this happened, so it did not
+            self._lines.pop()
+            raise
         return linked
 
     def _note(
@@ -156,20 +164,20 @@ class SessionLog:
         why: str | None = None,
     ) -> None:
         note = Note(
-            seq=len(self._records),
+            seq=len(self._lines),
             what=what,
             count=count,
             other=_readable(other),
             here=_readable(self.path),
             sha256=sha256,
             why=why,
-            prev=self._records[-1].hash,
+            prev=self._last.hash,
         )
         self._add(note)
 
     def _store(self, data: bytes) -> None:
-        assert self._file is not None  # _last_of_open was asked
-        # Holds if something else than a failure of the disk ends this, such as Ctrl-C: how far it came is not known.
+        assert self._file is not None  # _check_open was asked, or the file is new
+        # Stays when something else than the disk ends this, such as Ctrl-C: how far the file came is then not known.
         self._failure = f"Writing to {self.path} was broken off."
         try:
             write_through(self._disk, self._file, data)
@@ -183,9 +191,9 @@ class SessionLog:
 
     def _recover(self, tail: bytes) -> None:
         """Put the torn end into a file of its own, take it off the log, and record that."""
-        assert self._file is not None
+        assert self._file is not None  # it was just opened
         try:
-            other = _set_aside(self.path, tail, self._disk)
+            other = set_aside(self.path, tail, self._disk)
             self._disk.truncate(self._file, self._size)
             self._disk.sync(self._file)
         except OSError as error:
@@ -210,7 +218,7 @@ def reopen(path: Path, *, disk: Disk | None = None) -> tuple[SessionLog, Session
     except OSError as error:
         raise trouble("Can't go on with the log", path, error) from error
     try:
-        _lock(path, file, disk)
+        only_writer(path, file, disk)
         found = scan(disk.read(file), path.name)
         if found.session.sealed:
             raise LogTrouble(f"{path.name} is sealed: the check in it is over. Begin a new check.")
@@ -220,59 +228,10 @@ def reopen(path: Path, *, disk: Disk | None = None) -> tuple[SessionLog, Session
     except LogTrouble:
         disk.close(file)
         raise
-    log = SessionLog(path, disk, file, sum(map(len, found.lines)), found.lines, found.records)
+    log = SessionLog(path, disk, file, zip(found.lines, found.records, strict=True))
     if found.tail:
         log._recover(found.tail)
     return log, found.session
-
-
-def _new_file(place: Path, header: AnyLine, disk: Disk, least_free: int) -> tuple[Path, int]:
-    """The path and descriptor of a new, empty, locked file."""
-    assert isinstance(header, Header)
-    folder, names = folder_and_names(place, header)
-    try:
-        disk.make_folder(folder)
-        if disk.free(folder) < least_free:
-            raise OSError(errno.ENOSPC, "nearly full")
-        path, file = _first_free(folder, names, disk)
-    except OSError as error:
-        raise trouble("Can't begin a log in", folder, error) from error
-    try:
-        _lock(path, file, disk)
-    except LogTrouble:
-        disk.close(file)
-        raise
-    return path, file
-
-
-def _first_free(folder: Path, names: Iterable[str], disk: Disk) -> tuple[Path, int]:
-    """Create the first of the names that does not exist yet. Raises FileExistsError when there is no other."""
-    for name in names:
-        with contextlib.suppress(FileExistsError):
-            return folder / name, disk.create(folder / name)
-    raise FileExistsError(errno.EEXIST, "exists")
-
-
-def _lock(path: Path, file: int, disk: Disk) -> None:
-    try:
-        disk.lock(file)
-    except BlockingIOError as error:
-        raise LogTrouble(f"{path} is being written by another check. Finish that one first.") from error
-    except OSError as error:
-        raise LogTrouble(
-            f"{path} can't be kept for this program alone, as its file system knows no locks ({error.strerror}). "
-            "Choose a folder on a disk of this computer."
-        ) from error
-
-
-def _set_aside(path: Path, tail: bytes, disk: Disk) -> Path:
-    other, file = _first_free(path.parent, torn_names(path.name), disk)
-    try:
-        write_through(disk, file, tail)
-    finally:
-        disk.close(file)
-    disk.sync_folder(path.parent)
-    return other
 
 
 def _linked(record: R, before: str) -> tuple[R, bytes]:

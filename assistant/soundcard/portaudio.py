@@ -16,48 +16,28 @@ from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass
 from types import ModuleType
-from typing import Any, Literal, TypeVar
+from typing import Any, TypeVar
 
 from assistant.core.trouble import Missing
+from assistant.soundcard.devices import PLAIN_NAME, WITHOUT, Direction, SoundDevice, choose
 
-Direction = Literal["input", "output"]
 Result = TypeVar("Result")
 
 CALL_LIMIT_S = 2.0
 LOAD_LIMIT_S = 10.0  # the first call loads the library and asks every driver for its devices
-PLAIN_NAME = {"input": "microphone", "output": "loudspeaker"}
-WITHOUT = {"input": "go on with typed answers", "output": "go on with captions only"}
 NO_LIBRARY = (
     "The PortAudio library was not found, so sound can neither be heard nor played. "
     "Install it (on Debian and Ubuntu: apt-get install libportaudio2), or go on with typed answers and captions."
 )
-NOT_ANSWERING = "The sound system of this machine does not answer. Restart it, or go on with typed answers and captions."
-
-
-@dataclass(frozen=True)
-class SoundDevice:
-    """A device as the system names it. `rate`: its own sample rate in Hz. `inputs`, `outputs`: numbers of channels."""
-
-    name: str
-    system: str
-    inputs: int
-    outputs: int
-    rate: int
-    is_default_input: bool
-    is_default_output: bool
-    index: int
-
-    def serves(self, direction: Direction) -> bool:
-        return (self.inputs if direction == "input" else self.outputs) > 0
-
-    def is_default(self, direction: Direction) -> bool:
-        return self.is_default_input if direction == "input" else self.is_default_output
+NOT_ANSWERING = (
+    "The sound system of this machine does not answer. Restart it, or go on with typed answers and captions."
+)
 
 
 @dataclass(frozen=True)
 class Wish:
     """What stream is wanted. `device` None: the default. `rate` in Hz; the device's own rate is taken where this one is
-    refused. `block_s` 0: blocks as the driver likes them. `serve`: sounddevice's stream callback. `ready`: told rate
+    refused. `block_s`: the length of a block. `serve`: sounddevice's stream callback. `ready`: told rate
     and channels before the first callback. `finished`: told when the stream ended, asked for or not."""
 
     direction: Direction
@@ -116,7 +96,7 @@ class SoundCard:
 
     def devices(self) -> tuple[SoundDevice, ...]:
         """Every device, in the system's order. Raises Missing when PortAudio is not there or does not answer."""
-        return self._call(self._query, LOAD_LIMIT_S)
+        return self._call(self._query, LOAD_LIMIT_S if self._library is None else CALL_LIMIT_S)
 
     def open(self, wish: Wish) -> _Opened:
         """Opens and starts a stream; raises Missing when that is not possible now, with what a person can do."""
@@ -150,6 +130,10 @@ class SoundCard:
                 self._let_the_process_end()
                 raise Missing(NOT_ANSWERING) from None
 
+    def _close_all(self) -> None:
+        for opened in list(self._open_streams):
+            self.close(opened)
+
     def _throw_away(self, late: Future[Any]) -> None:
         """A stream that opened after its caller had gone is closed again."""
         if late.exception() is None and isinstance(late.result(), _Opened):
@@ -174,6 +158,7 @@ class SoundCard:
             except Exception as error:  # PortAudio is there but can't start; its error class is not known yet
                 raise Missing(NOT_ANSWERING) from error
             self._library = sounddevice
+            atexit.register(self._close_all)  # runs before sounddevice's own: ending PortAudio under a stream crashes
         return self._library
 
     def _query(self) -> tuple[SoundDevice, ...]:
@@ -245,26 +230,3 @@ def _started(sd: ModuleType, wish: Wish, index: int, rate: int, channels: int) -
         stream.close()
         raise
     return stream
-
-
-def choose(devices: tuple[SoundDevice, ...], direction: Direction, name: str | None) -> SoundDevice:
-    """The device that `name` means: the whole name, else a part of it, in any case; None: the default device.
-
-    Raises Missing when there is none, or when a part fits several names.
-    """
-    kind = PLAIN_NAME[direction]
-    usable = sorted((d for d in devices if d.serves(direction)), key=lambda d: not d.is_default(direction))
-    if not usable:
-        raise Missing(f"No {kind} was found. Plug one in, or {WITHOUT[direction]}.")
-    if name is None:
-        return usable[0]
-    wanted = name.casefold()
-    whole = [d for d in usable if d.name.casefold() == wanted]
-    part = [d for d in usable if wanted in d.name.casefold()]
-    if whole:
-        return whole[0]
-    if len({d.name for d in part}) == 1:
-        return part[0]
-    known = ", ".join(dict.fromkeys(f'"{d.name}"' for d in part or usable))
-    fault = f'Several {kind}s fit "{name}"' if part else f'No {kind} is called "{name}"'
-    raise Missing(f"{fault}. Name one of these: {known}.")

@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.core.trouble import Missing
-from assistant.soundcard.portaudio import PLAIN_NAME, Direction, SoundCard, Wish
+from assistant.soundcard.devices import PLAIN_NAME, Direction
+from assistant.soundcard.portaudio import SoundCard, Wish
 
 Samples = NDArray[np.int16]
 
@@ -50,7 +51,8 @@ class KeptStream:
         ready: Callable[[int, int], None],
         lost: Callable[[str], None] = say_nothing,
         back: Callable[[], None] = say_nothing,
-        block_s: float = 0.0,
+        *,
+        block_s: float,
     ) -> None:
         self._card = card
         self._direction: Direction = direction
@@ -89,7 +91,7 @@ class KeptStream:
             if life is not None:
                 life.stirred.set()
             self._keeper.join(10.0)
-        self._drop()
+        self._drop(self._retire())
 
     def _begin(self) -> _Life:
         life = _Life(self._direction, self._serve, self._ready)
@@ -106,10 +108,14 @@ class KeptStream:
         )
         return life
 
-    def _drop(self) -> None:
+    def _retire(self) -> _Life | None:
         life, self._life = self._life, None
         if life is not None:
             life.serve = None
+        return life
+
+    def _drop(self, life: _Life | None) -> None:
+        if life is not None:
             self._card.close(life.opened)
 
     def _keep(self) -> None:
@@ -121,8 +127,9 @@ class KeptStream:
             life.stirred.wait(ROUND_S)
             fault = life.fault()
             if fault is not None and not self._closing.is_set():
-                self._drop()
+                self._retire()
                 self._lost(f"The {PLAIN_NAME[self._direction]} was lost: {fault}.")
+                self._drop(life)  # after the news, for it may hang until its limit
 
     def _open_again(self) -> None:
         tries = 0

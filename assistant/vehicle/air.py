@@ -8,7 +8,7 @@ Here all pressures are absolute, in Pa; volumes in m3; contents in Pa m3; conduc
 
 from __future__ import annotations
 
-from math import sqrt
+from math import pow, sqrt
 
 PSI = 6894.757293168
 """Pa in one psi (exact definition of pound, inch and standard gravity)."""
@@ -27,8 +27,6 @@ VALVE = 0.35
 """Critical pressure ratio of a valve with its fittings. Assumption: data sheets show 0.2 to 0.5."""
 ADIABATIC = 1.4
 """Ratio of the specific heats of air."""
-GAS = 287.05
-"""Specific gas constant of air, J/(kg K)."""
 CAUTION = 0.5
 """Largest share of the way to rest that one transfer may go in one step."""
 REST = 1.0
@@ -59,19 +57,12 @@ def flow(conductance: float, critical: float, up: float, down: float) -> float:
     return choked * sqrt(1.0 - ((ratio - critical) / (1.0 - critical)) ** 2)
 
 
-def hole(area: float, discharge: float = 1.0) -> float:
-    """Sonic conductance of a hole of `area` m2: choked isentropic flow of air (k = 1.4) at reference temperature."""
-    k = ADIABATIC
-    per_pascal = sqrt(k / (GAS * ROOM)) * (2.0 / (k + 1.0)) ** ((k + 1.0) / (2.0 * (k - 1.0)))
-    return discharge * area * per_pascal * GAS * ROOM / REFERENCE
-
-
 def volumetric_efficiency(pressure: float, best: float, clearance: float) -> float:
     """Share of the swept volume that a reciprocating compressor draws in, against `pressure`.
 
     The textbook clearance formula with a polytropic exponent of 1.3.
     """
-    return max(0.0, best * (1.0 + clearance - clearance * (pressure / ATMOSPHERE) ** (1.0 / 1.3)))
+    return max(0.0, best * (1.0 + clearance - clearance * pow(pressure / ATMOSPHERE, 1.0 / 1.3)))
 
 
 class Tank:

@@ -6,22 +6,18 @@ them is computed here. A file may be `based_on` another one and then names only 
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, model_validator
 
-from assistant.core.events import VehicleClass
+from assistant.core.events import Vehicle, VehicleClass
 from assistant.core.trouble import BadInput
+from assistant.vehicle.tables import Part, checked, read
 
 SHELF = Path(__file__).parent
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
-
-
-class Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class Engine(Part):
@@ -58,7 +54,7 @@ class Chambers(Part):
     """Service brake chambers of one circuit together.
 
     A chamber's type number is its area in square inches; its rated volume includes the space in front of the relaxed
-    diaphragm. `apply` and `exhaust`: ISO 6358 sonic conductance of the valve and its lines for all chambers, dm3/(s bar).
+    diaphragm. `apply` and `exhaust`: ISO 6358 sonic conductance of valve and lines, all chambers together, dm3/(s bar).
     """
 
     count: Annotated[int, Field(gt=0)]
@@ -117,7 +113,7 @@ class VehicleSpec(Part):
     rear: Chambers
     front: Chambers
     springs: SpringBrakes
-    supply_line_in3: Positive | None = Field(default=None, description="power unit's trailer supply line; none: no knob")
+    supply_line_in3: Positive | None = Field(default=None, description="of the power unit; none: no trailer knob")
     towed: Towed | None = None
     cut_out_psi: Positive
     cut_in_psi: Positive
@@ -145,9 +141,24 @@ class VehicleSpec(Part):
         return self.tanks.wet_in3 + self.tanks.primary_in3 + self.tanks.secondary_in3
 
     @property
+    def chambers_in3(self) -> float:
+        """Rated volume of the service chambers of the power unit, in3."""
+        return sum(each.count * each.rated_in3 for each in (self.rear, self.front))
+
+    @property
     def required_reservoirs_in3(self) -> float:
         """12 times the rated volume of its service chambers, in3. Source: 49 CFR 571.121 S5.1.2.1."""
-        return 12.0 * sum(each.count * each.rated_in3 for each in (self.rear, self.front))
+        return 12.0 * self.chambers_in3
+
+    @property
+    def record(self) -> Vehicle:
+        """The same vehicle as a session log describes it."""
+        return Vehicle(
+            vehicle_class=self.vehicle_class,
+            gauge_mark=self.gauge_mark_psi,
+            tank_volume=self.reservoirs_in3,
+            chamber_volume=self.chambers_in3,
+        )
 
 
 def shipped() -> tuple[str, ...]:
@@ -155,20 +166,16 @@ def shipped() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in SHELF.glob("*.toml")))
 
 
-def load(which: str | Path) -> VehicleSpec:
-    """Read a shipped vehicle by name, or any vehicle file by its path.
+def load(which: str | Path, beside: Path = Path()) -> VehicleSpec:
+    """Read a shipped vehicle by name, or any vehicle file by its path, seen from the folder `beside`.
 
     Raises BadInput with the fields at fault when the file can't be used.
     """
-    path = _locate(which)
-    try:
-        return VehicleSpec.model_validate(_tables(path, seen=()))
-    except ValidationError as error:
-        faults = "; ".join(_plainly(each) for each in error.errors())
-        raise BadInput(f"The vehicle file {path} can't be used: {faults}. Correct these fields.") from None
+    path = _locate(which, beside)
+    return checked(VehicleSpec, _tables(path, seen=()), path)
 
 
-def _locate(which: str | Path, beside: Path = Path()) -> Path:
+def _locate(which: str | Path, beside: Path) -> Path:
     path = SHELF / f"{which}.toml" if str(which) in shipped() else beside / which
     if path.is_file():
         return path
@@ -177,16 +184,13 @@ def _locate(which: str | Path, beside: Path = Path()) -> Path:
 
 def _tables(path: Path, seen: tuple[Path, ...]) -> dict[str, Any]:
     """The file laid over the one that it is based on."""
-    if path in seen:
+    if path.resolve() in seen:
         raise BadInput(f"The vehicle file {path} is based on itself. Take out one of the based_on lines.")
-    try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
-        raise BadInput(f"The vehicle file {path} can't be read: {error}. Write it as TOML in UTF-8.") from None
+    tables = read(path)
     base = tables.pop("based_on", None)
     if base is None:
         return tables
-    return _laid_over(_tables(_locate(str(base), path.parent), (*seen, path)), tables)
+    return _laid_over(_tables(_locate(str(base), path.parent), (*seen, path.resolve())), tables)
 
 
 def _laid_over(under: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
@@ -195,9 +199,3 @@ def _laid_over(under: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
         both = isinstance(value, dict) and isinstance(merged.get(key), dict)
         merged[key] = _laid_over(merged[key], value) if both else value
     return merged
-
-
-def _plainly(error: Any) -> str:
-    where = ".".join(str(step) for step in error["loc"])
-    what = str(error["msg"]).removeprefix("Value error, ")
-    return f"{where}: {what}" if where else what

@@ -6,13 +6,17 @@ turn. What the driver says that contradicts a confirmed fact ends that fact.
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from assistant.core.dialogue.asking import answered, ask, pressure_bound, remind
 from assistant.core.dialogue.state import Taken
 from assistant.core.dialogue.turn import Turn
 from assistant.core.events import Reading, Take
 from assistant.core.hearing import Understood
+from assistant.core.interval import exact
 from assistant.core.plan import Fact, Step
 from assistant.core.plausible import odd
+from assistant.core.pressure import convert
 
 # A report that contradicts what was confirmed before ends it, whatever is asked at the moment.
 _VOIDS: dict[str, Fact] = {
@@ -69,16 +73,15 @@ def merge(kept: tuple[Reading, ...], new: tuple[Reading, ...], needles: int) -> 
 
 
 def _void(turn: Turn, understood: Understood, question: Step) -> bool:
-    """End facts that were just contradicted; a running hold ends with them."""
-    ended = {_VOIDS[report] for report in understood.reports if report in _VOIDS} & turn.state.facts
+    """End facts that were contradicted by something else than the answer; a running hold ends with them."""
+    contradicting = [report for report in understood.reports if report not in question.heard_as]
+    ended = {_VOIDS[report] for report in contradicting if report in _VOIDS} & turn.state.facts
     if not ended:
         return False
     turn.set(facts=turn.state.facts - ended)
     if turn.state.hold is not None:
         turn.say("hold.broken")
         restart_hold(turn)
-    elif turn.question == question and set(understood.reports) & set(question.heard_as):
-        return False
     ask(turn)
     return True
 
@@ -101,16 +104,16 @@ def _confirm(turn: Turn, question: Step, understood: Understood) -> None:
 
 
 def _pressure(turn: Turn, question: Step, understood: Understood) -> None:
-    """A gate on pressure: the vehicle waits until every needle that was read is on the right side of the bound."""
     readings = _gather(turn, question, understood)
+    if readings is not None:
+        settle_gate(turn, question, readings)
+
+
+def settle_gate(turn: Turn, question: Step, readings: tuple[Reading, ...]) -> None:
+    """A gate on pressure: the vehicle waits until every needle that was read is on the right side of the bound."""
     bound = pressure_bound(turn, question)
-    if readings is None or bound is None:
-        return
-    values = [_in_unit_of(bound, reading) for reading in readings]
-    good = all(value >= bound.value for value in values) if question.slot == "at least" else all(
-        value < bound.value for value in values
-    )
-    if good:
+    values = [_in_unit_of(bound, reading) for reading in readings] if bound else []
+    if all(value >= bound.value if question.slot == "at least" else value < bound.value for value in values if bound):
         answered(turn)
     else:
         turn.set(readings={slot: kept for slot, kept in turn.state.readings.items() if slot != question.slot})
@@ -217,8 +220,5 @@ def _same_values(one: tuple[Reading, ...], other: tuple[Reading, ...]) -> bool:
     return [(r.value, r.unit, r.needle) for r in one] == [(r.value, r.unit, r.needle) for r in other]
 
 
-def _in_unit_of(bound: Reading, reading: Reading) -> float:
-    """The reading's value in the unit of the bound (1 psi = 6.894757 kPa, NIST SP 811)."""
-    if reading.unit == bound.unit:
-        return reading.value
-    return reading.value * 6.894757 if bound.unit == "kPa" else reading.value / 6.894757
+def _in_unit_of(bound: Reading, reading: Reading) -> Fraction:
+    return convert(exact(reading.value), reading.unit, bound.unit)

@@ -43,12 +43,12 @@ def judge(turn: Turn, not_done: str | None = None) -> None:
 
 
 def record(turn: Turn, verdict: Verdict) -> None:
-    """Keep and speak a verdict; a failure says what a driver does next."""
+    """Keep and speak a verdict; a failure says what a driver does next, unless the summary is about to."""
     turn.set(verdicts={**turn.state.verdicts, verdict.test: verdict})
     turn.effect(Judged(verdict=verdict))
     turn.say(f"verdict.{verdict.outcome.replace(' ', '-')}", test=verdict.test)
     turn.say_line(verdict.reason)
-    if verdict.outcome == "fail":
+    if verdict.outcome == "fail" and verdict.test != turn.plan.tests[-1].id:
         turn.say("caution.failed")
 
 
@@ -92,10 +92,10 @@ def question_line(turn: Turn, step: Step) -> Line:
 def pressure_bound(turn: Turn, step: Step) -> Reading | None:
     """The pressure that a gate or a mark is about, from the standard; None for other steps."""
     if step.slot == "at least":
-        return turn.standard.before_moving()
-    if step.kind not in ("pressure", "mark"):
+        return turn.standard.before_moving(turn.unit)
+    rise = turn.standard.rise(turn.vehicle, turn.unit) if step.kind in ("pressure", "mark") else None
+    if rise is None:
         return None
-    rise = turn.standard.rise(turn.vehicle)
     return rise.end if step.slot == "to" else rise.start
 
 

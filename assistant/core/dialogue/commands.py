@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from assistant.core.causes import causes
 from assistant.core.dialogue.answers import restart_hold
 from assistant.core.dialogue.asking import ask, close, judge, remind, start_test
 from assistant.core.dialogue.turn import Turn
@@ -102,7 +103,7 @@ def _stand_by(turn: Turn) -> None:
 
 
 def _limit(turn: Turn) -> None:
-    turn.say_line(turn.standard.limit_line(turn.test.id, turn.vehicle))
+    turn.say_line(turn.standard.limit_line(turn.test.id, turn.vehicle, turn.unit))
     _remind_unless_holding(turn)
 
 
@@ -121,8 +122,7 @@ def _why(turn: Turn) -> None:
         verdict = list(turn.state.verdicts.values())[-1]
         turn.say(f"verdict.{verdict.outcome.replace(' ', '-')}", test=verdict.test)
         turn.say_line(verdict.reason)
-        if verdict.outcome == "fail":
-            turn.say_line(*turn.standard.causes(verdict.test))
+        turn.say_line(*causes(verdict, turn.state.verdicts))
     _remind_unless_holding(turn)
 
 

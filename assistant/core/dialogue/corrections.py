@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assistant.core.dialogue.answers import merge, miss, take
+from assistant.core.dialogue.answers import merge, miss, settle_gate, take
 from assistant.core.dialogue.asking import ask, record, remind
 from assistant.core.dialogue.turn import Turn
 from assistant.core.evaluator import evaluate
@@ -24,33 +24,35 @@ def correct(turn: Turn, understood: Understood) -> None:
 
 
 def _in_open_test(turn: Turn, slot: str, new: tuple[Reading, ...]) -> None:
-    """Back to the step that took the reading when it was taken back or decides about the way on; else just replace."""
-    step = next((index for index, step in enumerate(turn.test.steps) if step.slot == slot), turn.state.step)
+    kept = turn.state.readings[slot]
     if not new:
-        turn.set(readings={key: kept for key, kept in turn.state.readings.items() if key != slot}, taken=None)
-        turn.set(step=step, hold=None)
         turn.effect(Take(test=turn.test.id, slot=slot, readings=(), replaces=True))
         turn.say("readback.taken-back")
+        _reopen(turn, slot)
         ask(turn)
         return
-    merged = merge(_matching(turn.state.readings[slot], new), new, turn.vehicle.needles)
+    merged = merge(_matching(kept, new), new, turn.vehicle.needles)
     if merged is None:
         miss(turn, "again.which-needle")
         return
+    gate = slot in ("below", "at least")
+    if gate:
+        _reopen(turn, slot)
     take(turn, slot, merged, replaces=True)
     turn.say("readback.corrected", readings=new)
-    if turn.test.steps[step].kind == "pressure" or turn.question.kind == "pressure":
-        _check_gate_again(turn, step)
+    if gate:
+        settle_gate(turn, turn.question, merged)
     elif turn.state.hold is None:
         remind(turn)
 
 
-def _check_gate_again(turn: Turn, step: int) -> None:
-    """A corrected gate pressure is read again rather than trusted: the gate is asked anew."""
-    if turn.test.steps[step].kind == "pressure":
-        turn.set(step=step)
-    turn.set(facts=turn.state.facts - {"rebuilt"})
-    ask(turn)
+def _reopen(turn: Turn, slot: str) -> None:
+    """Back to the question that took the readings of a slot, with the slot empty."""
+    step = next((index for index, step in enumerate(turn.test.steps) if step.slot == slot), turn.state.step)
+    readings = {key: kept for key, kept in turn.state.readings.items() if key != slot}
+    turn.set(step=step, hold=None, readings=readings, taken=None)
+    if slot == "at least":
+        turn.set(facts=turn.state.facts - {"rebuilt"})
 
 
 def _in_closed_test(turn: Turn, new: tuple[Reading, ...]) -> None:

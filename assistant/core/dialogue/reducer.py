@@ -99,7 +99,7 @@ def _skip_reason(turn: Turn, understood: Understood) -> None:
 def _said(turn: Turn) -> None:
     """The silence after a question is timed from the moment its last word has left."""
     state = turn.state
-    if state.mode != "asking" or turn.question.patience_s is None or state.tries > _SILENT_REPROMPTS:
+    if state.mode != "asking" or turn.question.patience_s is None or state.tries >= _SILENT_REPROMPTS:
         return
     due = turn.at_ms + turn.question.patience_s * 1000
     turn.effect(StartTimer(timer=f"silence/{state.asked}/{state.tries}", due_ms=due))

@@ -6,7 +6,7 @@ Law: local to one call of the reducer; nothing of it survives but the new state 
 from __future__ import annotations
 
 from assistant.core.dialogue.state import State
-from assistant.core.events import Effect, Line, Observation, Say, TestId, Value, Vehicle
+from assistant.core.events import Effect, Line, Observation, Say, TestId, Unit, Value, Vehicle
 from assistant.core.plan import Plan, Step, Test
 from assistant.core.standard import Standard
 
@@ -44,6 +44,10 @@ class Turn:
     @property
     def vehicle(self) -> Vehicle:
         return self.state.setup.vehicle
+
+    @property
+    def unit(self) -> Unit:
+        return self.state.setup.unit
 
     @property
     def test(self) -> Test:

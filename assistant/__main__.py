@@ -1,0 +1,14 @@
+"""`gladhand` and `python -m assistant`."""
+
+from __future__ import annotations
+
+from assistant.cli import run
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code."""
+    run()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,58 @@
+"""What several commands put together: the dialogue of a setup, its fingerprints, and the recogniser."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from rich.console import Console
+
+from assistant import assets, standards
+from assistant.core.dialogue import Dialogue
+from assistant.core.events import Setup, Unit
+from assistant.core.language import Language
+from assistant.core.plan import plan
+from assistant.core.trouble import Trouble
+from assistant.ears import fetch, grammar, model, strict
+from assistant.ears.recogniser import Recogniser
+
+
+@cache
+def language() -> Language:
+    """Everything that may be said, from grammars/."""
+    return grammar.read(assets.grammars())
+
+
+def dialogue_for(setup: Setup) -> Dialogue:
+    """The reducer for this setup. Raises Trouble for an unknown standard."""
+    standard = standards.load(setup.standard)
+    return Dialogue(standard=standard, plan=plan(standard, setup.vehicle), language=language())
+
+
+def fingerprints(setup: Setup, **files: Path) -> dict[str, str]:
+    """SHA-256 of all that shapes a check and isn't in its log. `files`: further ones, by name."""
+    named = {name: assets.fingerprint(path) for name, path in files.items()}
+    return {
+        "grammars": assets.fingerprint(assets.grammars()),
+        "prompts": assets.fingerprint(assets.prompt_folder()),
+        "standard": standards.fingerprint(setup.standard),
+        **named,
+    }
+
+
+def open_model(chosen: Path | None, console: Console) -> Path:
+    """The folder of the speech model, fetched with a clear line on first use. Raises Missing when it can't be had."""
+    return fetch.on_first_use(chosen, console) if chosen is None else model.find(chosen)
+
+
+def recogniser(model_folder: Path) -> Recogniser:
+    """Ears that obey the grammar; the private model folder is built on first use."""
+    folder = strict.prepare(model_folder, language(), grammar.compile_acceptor)
+    return Recogniser(folder, stand=language().stand)
+
+
+def unit(name: str) -> Unit:
+    """Raises Trouble for a name that is no unit."""
+    if name not in ("psi", "kPa"):
+        raise Trouble(f'There is no unit "{name}". Choose psi or kPa.')
+    return name

@@ -1,0 +1,164 @@
+"""What was heard, and what it means: a reading, an answer, a report, a command, or unclear with the reason.
+
+Law: the meaning comes from the language alone. A number is taken as it was spoken or not at all: never the nearest one,
+never converted into range, never chosen among several. The limit and the expected value are unknown here.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Literal
+
+from assistant.core.doubt import HARMLESS, doubt
+from assistant.core.events import Heard, Needle, Reading, Record, Unit
+from assistant.core.language import NUMBER, Language
+from assistant.core.numbers import HIGHEST, from_figures
+from assistant.core.sense import Sense, sense
+
+Kind = Literal["reading", "answer", "report", "command", "unclear"]
+Why = Literal["talk", "doubtful", "out of range", "two values for one needle", "gap", "too loud", "unfinished"]
+
+_TOKEN = re.compile(r"""(?:(?<!\S)-)?\d+(?:\.\d+)*|[^\W\d_]+(?:'[^\W\d_]+)*|[^\w\s.,;:!?"'()=-]""")
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
+
+
+class Understood(Record):
+    """The meaning of one utterance.
+
+    `kind` says what it mainly is; a reading may bring reports with it. `correction`: it replaces an earlier reading.
+    `takes_back`: an earlier reading is taken back and none given instead (kind "reading", no readings).
+    `moments_ms`: when each of `reports` was begun, `moment_ms` the first of them, in ms of the check.
+    `answer`: yes or no. `reason`: why a test is skipped; with "skip", or alone (kind "answer") as the answer to why.
+    `why`: the reason for "unclear"; `candidates`: the readings that it may have been.
+    """
+
+    kind: Kind
+    readings: tuple[Reading, ...] = ()
+    correction: bool = False
+    takes_back: bool = False
+    reports: tuple[str, ...] = ()
+    moments_ms: tuple[int, ...] = ()
+    answer: Literal["yes", "no"] | None = None
+    command: str | None = None
+    reason: str | None = None
+    why: Why | None = None
+    candidates: tuple[Reading, ...] = ()
+
+    @property
+    def moment_ms(self) -> int | None:
+        return self.moments_ms[0] if self.moments_ms else None
+
+
+def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
+    """The meaning of `heard`. `unit`: how a number without a unit is taken."""
+    tokens = tokens_of(heard.text)
+    senses = _senses(tokens, language, unit)
+    if not senses:
+        return Understood(kind="unclear", why=_why_nothing(heard, tokens, language))
+    best = senses[0]
+    readings = _readings(best, heard)
+    whys = {_why_not(made, _readings(made, heard)) for made in senses}
+    why = whys.pop() if len(whys) == 1 else "doubtful"
+    if why is not None or len(senses) > 1:
+        why = why or "doubtful"
+        return Understood(kind="unclear", why=why, candidates=_all_readings(senses, heard))
+    if best.command not in HARMLESS:
+        rivals = _rivals(heard, language, unit, best)
+        behind = min((behind for behind, _ in rivals), default=None)
+        why = doubt(heard, best.alike or any(number.alike for number in best.numbers), behind)
+        if why is not None:
+            others = (sense for _, sense in sorted(rivals, key=lambda rival: rival[0]))
+            return Understood(kind="unclear", why=why, candidates=_all_readings((best, *others), heard))
+    return _understood(best, readings, heard)
+
+
+def tokens_of(text: str) -> tuple[str, ...]:
+    """The words of a text, in small letters, without punctuation, typed figures spelled out. Two figures with nothing
+    between them stay two: a mark that is in no language is put there, because "90 2" is not ninety two."""
+    tokens: list[str] = []
+    after_figures = False
+    for token in _TOKEN.findall(_THOUSANDS.sub("", text.lower().replace("\u2019", "'"))):
+        words = from_figures(token)
+        if words is not None and after_figures:
+            tokens.append("/")
+        after_figures = words is not None
+        tokens.extend(words or (token,))
+    return tuple(tokens)
+
+
+def _senses(tokens: tuple[str, ...], language: Language, unit: Unit) -> tuple[Sense, ...]:
+    """Every distinct sense of the tokens. A value repeated in other words ("one five, fifteen") is one value, so a
+    sense in which the numbers agree goes before others."""
+    found: dict[tuple[object, ...], Sense] = {}
+    for meaning in language.parse(tokens):
+        made = sense(meaning, tokens, unit)
+        if made is not None:
+            found.setdefault(made.says, made)
+    agreeing = [made for made in found.values() if len(made.numbers) == 1]
+    return tuple(agreeing if len(agreeing) == 1 else found.values())
+
+
+def _why_nothing(heard: Heard, tokens: tuple[str, ...], language: Language) -> Why:
+    """Why an utterance outside the language is unclear: it breaks off after something meant for us, or it is talk."""
+    if heard.gap and tokens:
+        return "gap"
+    begun = {meant.tag for meant in language.begun(tokens)}
+    return "unfinished" if begun & {NUMBER, "needle=primary", "needle=secondary", "needle=both", "repair"} else "talk"
+
+
+def _why_not(best: Sense, readings: tuple[Reading, ...]) -> Why | None:
+    """What is wrong with the only sense of an utterance, whatever the evidence for it."""
+    if best.inexact or best.ambiguous:
+        return "doubtful"
+    if best.took_back:
+        return "unfinished"
+    if any(not 0 <= reading.value <= HIGHEST[reading.unit] for reading in readings):
+        return "out of range"
+    needles = [reading.needle for reading in readings]
+    if len(set(needles)) < len(needles) or (None in needles and len(needles) > 1):
+        return "two values for one needle"
+    return None
+
+
+def _rivals(heard: Heard, language: Language, unit: Unit, best: Sense) -> list[tuple[float, Sense]]:
+    """The other things that it may have been, with their distance; rivals that are talk are none."""
+    senses = ((rival.behind, made) for rival in heard.rivals for made in _senses(tokens_of(rival.text), language, unit))
+    return [(behind, made) for behind, made in senses if made.says != best.says]
+
+
+def _understood(best: Sense, readings: tuple[Reading, ...], heard: Heard) -> Understood:
+    """A sense that is believed. A reading or a report says more than the yes or no before it."""
+    is_reading, is_report, is_command = readings or best.withdraws, best.reports, best.command
+    return Understood(
+        kind="reading" if is_reading else "report" if is_report else "command" if is_command else "answer",
+        readings=readings,
+        correction=best.corrects,
+        takes_back=best.withdraws,
+        reports=best.reports,
+        moments_ms=tuple(_moment(heard, place) for place in best.report_at),
+        answer="yes" if best.answer == "yes" else "no" if best.answer else None,
+        command=best.command,
+        reason=best.reason,
+    )
+
+
+def _readings(made: Sense, heard: Heard) -> tuple[Reading, ...]:
+    return tuple(
+        Reading(value=number.value, unit=number.unit, needle=needle, at_ms=_moment(heard, number.first))
+        for number in made.numbers
+        for needle in (number.needles or (None,))
+    )
+
+
+def _all_readings(senses: Iterable[Sense], heard: Heard) -> tuple[Reading, ...]:
+    found: dict[tuple[float, Unit, Needle | None], Reading] = {}
+    for made in senses:
+        for reading in _readings(made, heard):
+            found.setdefault((reading.value, reading.unit, reading.needle), reading)
+    return tuple(found.values())
+
+
+def _moment(heard: Heard, place: int) -> int:
+    """When the word at this place was begun; the beginning of the utterance where words have no times."""
+    return heard.words[place].start_ms if place < len(heard.words) else heard.start_ms

@@ -1,0 +1,73 @@
+"""How long to wait in silence after a text before it counts as ended.
+
+Law: nobody is cut off inside a number. A number that may go on ("one hundred", "eighty", "eight four") gets the pause
+that a person makes who reads a gauge; a phrase that breaks off ("ninety two, correction") gets longer; only what is
+complete in every way is answered at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import cache
+
+from assistant.core.language import Stand
+from assistant.core.numbers import HIGHEST, NUMBER, spellings
+
+RATE_HZ = 16_000
+WHOLE_AFTER = RATE_HZ * 300 // 1000
+OPEN_AFTER = RATE_HZ * 800 // 1000
+BROKEN_OFF_AFTER = RATE_HZ * 1600 // 1000
+
+Wait = Callable[[str], int]
+"""Samples of silence to wait after a text."""
+
+
+def wait_by(stand: Callable[[Sequence[str]], Stand]) -> Wait:
+    """The rule for a language. `stand`: whether words are complete, and whether they can go on."""
+
+    @cache_last
+    def wait(text: str) -> int:
+        words = tuple(text.split())
+        if not words:
+            return OPEN_AFTER
+        here = stand(words)
+        if here.complete and not number_goes_on(words):
+            return WHOLE_AFTER
+        return BROKEN_OFF_AFTER if here.open and not here.complete else OPEN_AFTER
+
+    return wait
+
+
+def always_open(_text: str) -> int:
+    """The rule without a language."""
+    return OPEN_AFTER
+
+
+def cache_last(wait: Wait) -> Wait:
+    """Asked again and again about the same text, `wait` works once."""
+    known: dict[str, int] = {}
+
+    def remembered(text: str) -> int:
+        if text not in known:
+            known.clear()
+            known[text] = wait(text)
+        return known[text]
+
+    return remembered
+
+
+def number_goes_on(words: tuple[str, ...]) -> bool:
+    """Whether the words end in a number that more words can make another one: sixty -> sixty five."""
+    whole, begun = _numbers()
+    for first in range(len(words)):  # the longest number at the end is the one that was meant
+        if words[first:] in whole:
+            return words[first:] in begun
+    return False
+
+
+@cache
+def _numbers() -> tuple[frozenset[tuple[str, ...]], frozenset[tuple[str, ...]]]:
+    """All whole numbers that a gauge can show, as spelled, and all proper beginnings of them."""
+    highest = max(HIGHEST.values())
+    whole = frozenset(words for words, value in spellings(NUMBER[:1]) if value <= highest)
+    return whole, frozenset(words[:end] for words in whole for end in range(1, len(words)))

@@ -1,0 +1,72 @@
+"""How loud an utterance was, and how far above the noise around it: evidence for the decision to ask again.
+
+Law: measured on the sound as it came in, before any treatment. Levels are dB of full scale; the level of the speech is
+taken over its active parts only (after the idea of ITU-T P.56) and without the noise under it.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+
+import numpy as np
+from numpy.typing import NDArray
+
+RATE_HZ = 16_000
+FRAME = 320  # 20 ms
+_KEPT_FRAMES = 1_500  # 30 s: longer than the longest utterance with its surroundings
+_AROUND = 4 * RATE_HZ  # the noise is looked for this long before the words
+_EDGE = 1_600  # 100 ms around the words belong to neither
+_ENOUGH_FRAMES = 10
+_ACTIVE_DB = 15.9  # P.56: what is this far below the active level is a pause
+
+
+class Loudness:
+    """Remembers the power of the last half minute, frame by frame."""
+
+    def __init__(self) -> None:
+        self._powers: deque[float] = deque(maxlen=_KEPT_FRAMES)
+        self._left: NDArray[np.float64] = np.zeros(0)
+        self._next = 0  # the sample that the next frame begins with
+
+    def feed(self, sound: NDArray[np.int16]) -> None:
+        """The next samples, untreated."""
+        self._left = np.concatenate([self._left, sound.astype(np.float64) / 32768])
+        count = len(self._left) // FRAME
+        frames, self._left = self._left[: count * FRAME].reshape(count, FRAME), self._left[count * FRAME :]
+        self._powers.extend(np.square(frames).mean(axis=1))
+        self._next += count * FRAME
+
+    def skip(self, samples: int) -> None:
+        """Samples that never came: what was remembered is of another time."""
+        self._powers.clear()
+        self._next += len(self._left) + samples
+        self._left = np.zeros(0)
+
+    def of(self, spans: list[tuple[int, int]]) -> tuple[float | None, float | None]:
+        """(active level, ratio of speech to noise) in dB of the words at these samples; None where it can't be told."""
+        powers = np.array(self._powers)
+        starts = self._next - FRAME * np.arange(len(powers), 0, -1)
+        spoken = np.zeros(len(powers), bool)
+        near = np.zeros(len(powers), bool)
+        for start, end in spans:
+            spoken |= (starts >= start) & (starts + FRAME <= end)
+            near |= (starts + FRAME > start - _EDGE) & (starts < end + _EDGE)
+        if not spoken.any():
+            return None, None
+        around = powers[~near & (starts >= spans[0][0] - _AROUND) & (powers > 0)]
+        noise = float(np.median(around)) if len(around) >= _ENOUGH_FRAMES else None
+        loud = _active(powers[spoken])
+        speech = max(loud - (noise or 0.0), loud / 100)
+        return _db(speech), _db(speech) - _db(noise) if noise else None
+
+
+def _active(powers: NDArray[np.float64]) -> float:
+    """Mean power of the frames that are no pauses."""
+    level = float(powers.mean())
+    for _ in range(10):
+        level = float(powers[powers >= level / 10 ** (_ACTIVE_DB / 10)].mean())
+    return level
+
+
+def _db(power: float) -> float:
+    return 10 * float(np.log10(power + 1e-12))

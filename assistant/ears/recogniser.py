@@ -1,0 +1,205 @@
+"""Sound to Heard: the strict grammar, the rivals of its best path, times and levels.
+
+Law: a text is always a true path of the grammar, never a consensus of several, and what is uncertain is passed on as
+rivals, not decided here. Times are those of the sound that was fed, whatever the treatment before the decoder delays.
+The only module that imports vosk.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path as File
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assistant.core.events import Heard, Rival, Word
+from assistant.core.language import Stand
+from assistant.core.trouble import BadInput, Missing
+from assistant.ears.ending import always_open, wait_by
+from assistant.ears.frontend import FrontEnd
+from assistant.ears.loudness import Loudness
+from assistant.ears.utterance import Path, Spoken, Utterance, Utterances
+
+Samples = NDArray[np.int16]
+
+RATE_HZ = 16_000
+PATHS = 8  # at this many the true reading is among them as good as always
+_FAINT = RATE_HZ // 10  # less voice than this, and words shorter than this in all, are noise
+_LONG_GAP = RATE_HZ  # a longer hole in the sound ends the utterance
+_NEAR_GAP = RATE_HZ // 5
+
+
+class Recogniser:
+    """Feed it 16 kHz mono sound in blocks of any size; it gives a Heard for each utterance.
+
+    `strict_folder`: what `strict.prepare` returned. `stand`: how far a word sequence has got in the language; it
+    decides how long a silence ends an utterance, nothing else (0.8 s without it).
+    `open_folder`: a model folder for a second, free decode of each utterance (costs three to four times the rest).
+    Models are loaded once in a process. Raises Missing without vosk, BadInput for a folder that does not load.
+    """
+
+    def __init__(
+        self,
+        strict_folder: File,
+        *,
+        stand: Callable[[Sequence[str]], Stand] | None = None,
+        open_folder: File | None = None,
+        front_end: bool = True,
+    ) -> None:
+        strict = _load(strict_folder)
+        self._open = _load(open_folder) if open_folder else None
+        self._front = FrontEnd() if front_end else None
+        self._utterances = Utterances(lambda: _VoskDecoder(strict), wait_by(stand) if stand else always_open)
+        self._loudness = Loudness()
+        self._fed = 0
+        self._gaps: list[int] = []
+
+    @property
+    def partial(self) -> str:
+        """The text so far of the utterance that is being spoken; it may still change, so it is for showing only."""
+        return self._utterances.partial
+
+    def feed(self, block: Samples, *, first: int | None = None, gap: bool = False) -> list[Heard]:
+        """The next samples. `first`: the number of the first one, where some may be missing before it; `gap`: samples
+        were lost, whether or not their number is known. An utterance with a gap inside says so."""
+        heard: list[Heard] = []
+        missing = max(0, (self._fed if first is None else first) - self._fed)
+        if missing or gap:
+            self._gaps.append(self._fed)
+        if missing > _LONG_GAP:
+            heard = self.finish()
+            self._utterances.skip(missing)
+            self._loudness.skip(missing)
+            self._fed += missing
+        elif missing:
+            heard = self._take(np.zeros(missing, np.int16))
+        return heard + self._take(block)
+
+    def finish(self) -> list[Heard]:
+        """The sound ends here: what was being said is given as it is. More may be fed afterwards."""
+        rest = self._front.flush() if self._front else np.zeros(0, np.int16)
+        return self._heard(self._utterances.feed(rest) + self._utterances.finish())
+
+    def _take(self, block: Samples) -> list[Heard]:
+        self._fed += len(block)
+        self._loudness.feed(block)
+        return self._heard(self._utterances.feed(self._front.process(block) if self._front else block))
+
+    def _heard(self, utterances: list[Utterance]) -> list[Heard]:
+        return [self._told(utterance) for utterance in utterances if not _is_faint(utterance)]
+
+    def _told(self, utterance: Utterance) -> Heard:
+        best, *others = utterance.paths
+        spans = [(utterance.start + word.start, utterance.start + word.end) for word in best.words]
+        level, ratio = self._loudness.of(spans)
+        start, end = spans[0][0], spans[-1][1]
+        gap = any(start - _NEAR_GAP <= at <= end + _NEAR_GAP for at in self._gaps)
+        self._gaps = [at for at in self._gaps if at > end]
+        return Heard(
+            text=best.text,
+            start_ms=_ms(start),
+            end_ms=_ms(end),
+            words=tuple(
+                Word(text=word.text, start_ms=_ms(begins), end_ms=_ms(ends))
+                for word, (begins, ends) in zip(best.words, spans, strict=True)
+            ),
+            rivals=_rivals(best, others),
+            open_text=self._open_text(utterance.sound),
+            level_db=None if level is None else round(level, 1),
+            snr_db=None if ratio is None else round(ratio, 1),
+            gap=gap,
+        )
+
+    def _open_text(self, sound: Samples) -> str | None:
+        if self._open is None:
+            return None
+        decoder = _VoskDecoder(self._open)
+        decoder.accept(sound)
+        paths = decoder.final()
+        return paths[0].text if paths else ""
+
+
+class _VoskDecoder:
+    """One utterance through one vosk recogniser: made anew for each, because a recogniser counts its word times from
+    its own beginning, drops some frames after ten minutes, and grows."""
+
+    def __init__(self, loaded: Any) -> None:
+        self._vosk = _vosk().KaldiRecognizer(loaded, RATE_HZ)
+        self._vosk.SetMaxAlternatives(PATHS)  # without it the text is a consensus that may lie outside the grammar
+        self._vosk.SetWords(True)
+
+    def accept(self, sound: Samples) -> bool:
+        return bool(self._vosk.AcceptWaveform(sound.astype("<i2").tobytes()))
+
+    def partial(self) -> str:
+        return str(json.loads(self._vosk.PartialResult())["partial"])
+
+    def final(self) -> tuple[Path, ...]:
+        found = json.loads(self._vosk.FinalResult())["alternatives"]
+        return tuple(_path(one) for one in found if one.get("result"))
+
+
+def _path(found: dict[str, Any]) -> Path:
+    words = (Spoken(word["word"], _sample(word["start"]), _sample(word["end"])) for word in found["result"])
+    return Path(found["text"].strip(), tuple(words), found["confidence"])
+
+
+def _rivals(best: Path, others: list[Path]) -> tuple[Rival, ...]:
+    """The other texts, each once, with what they lack to the best one."""
+    seen = {best.text}
+    rivals = []
+    for path in others:
+        if path.text not in seen:
+            seen.add(path.text)
+            rivals.append(Rival(text=path.text, behind=round(max(0.0, best.score - path.score), 3)))
+    return tuple(rivals)
+
+
+def _is_faint(utterance: Utterance) -> bool:
+    """The decoder finds a short word in plain noise now and then."""
+    return utterance.loud < _FAINT and sum(word.end - word.start for word in utterance.paths[0].words) < _FAINT
+
+
+def _sample(seconds: float) -> int:
+    return round(seconds * RATE_HZ)
+
+
+def _ms(sample: int) -> int:
+    return round(sample * 1000 / RATE_HZ)
+
+
+def _vosk() -> Any:
+    try:
+        import vosk
+    except (ImportError, OSError) as fault:
+        raise Missing(
+            f"The speech recogniser vosk can't be loaded ({fault}). Install it with `pip install vosk`,"
+            " or go without speech: `gladhand check --typed`."
+        ) from fault
+    return vosk
+
+
+@functools.lru_cache(maxsize=2)
+def _load(folder: File) -> Any:
+    vosk = _vosk()
+    vosk.SetLogLevel(-1)
+    try:
+        return vosk.Model(str(folder))
+    except Exception as fault:  # vosk raises nothing finer
+        raise BadInput(f"The speech model in {folder} does not load. Run `gladhand model` to see its state.") from fault
+
+
+def try_folder(folder: File) -> None:
+    """Load a folder and decode a second of silence; a broken one may take the process with it."""
+    decoder = _VoskDecoder(_load(folder))
+    decoder.accept(np.zeros(RATE_HZ, np.int16))
+    decoder.final()
+
+
+if __name__ == "__main__":
+    try_folder(File(sys.argv[1]))

@@ -1,0 +1,169 @@
+"""Where an utterance ends: the rule that cuts the stream of sound into what was said in one go.
+
+Law: everything is counted in samples of the sound, nothing in the machine's time, so a recording gives the same answer
+on every machine. No utterance is cut while somebody speaks, and a result that turns out to be unfinished is thrown
+away and decoded again with what follows: the driver may pause inside a reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assistant.ears.activity import Activity
+from assistant.ears.ending import Wait
+
+Samples = NDArray[np.int16]
+
+RATE_HZ = 16_000
+STEP = 800  # 50 ms: the decoder itself steps in 240 ms, so less gains nothing
+
+SETTLED = 6_400  # a text that has changed within 400 ms goes on: the voice may be weaker than the levels tell ...
+HURRIED = 4_800  # ... but a short wait means a text that is complete
+IDLE = 48_000  # after 3 s without speech the decoder starts afresh ...
+KEPT_BEFORE = 8_000  # ... with the last half second, in which a word may have begun
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """A word and the samples it was spoken at, counted from the beginning of what the decoder was fed."""
+
+    text: str
+    start: int
+    end: int
+
+
+@dataclass(frozen=True)
+class Path:
+    """One way to read the sound. `score`: its log likelihood, higher is better, comparable within an utterance only."""
+
+    text: str
+    words: tuple[Spoken, ...]
+    score: float
+
+
+@dataclass(frozen=True)
+class Utterance:
+    """`paths`: best first, with the samples of their words counted from `start`. `sound`: what was decoded.
+    `loud`: how many of its samples stood out of the noise."""
+
+    start: int
+    paths: tuple[Path, ...]
+    sound: Samples
+    loud: int
+
+
+class Decoder(Protocol):
+    """A speech decoder for one utterance."""
+
+    def accept(self, sound: Samples) -> bool:
+        """Take the next samples; True: the decoder itself takes the utterance as ended."""
+
+    def partial(self) -> str:
+        """The text so far."""
+
+    def final(self) -> tuple[Path, ...]:
+        """All that was fed, decoded; the decoder can't be used afterwards. Empty: nothing was said."""
+
+
+class Utterances:
+    """Feed it the sound in order; it gives utterances. `at` is the number of the next sample to be decoded.
+
+    `wait(text)`: the samples of silence that end an utterance with this text.
+    """
+
+    def __init__(self, new_decoder: Callable[[], Decoder], wait: Wait) -> None:
+        self.at = 0
+        self._new_decoder = new_decoder
+        self._wait = wait
+        self._activity = Activity()
+        self._waiting: Samples = np.zeros(0, np.int16)
+        self._begin(np.zeros(0, np.int16))
+
+    @property
+    def partial(self) -> str:
+        return self._decoder.partial()
+
+    def feed(self, sound: Samples) -> list[Utterance]:
+        """The next samples, any number of them."""
+        waiting = np.concatenate([self._waiting, sound])
+        whole = len(waiting) // STEP * STEP
+        self._waiting = waiting[whole:]
+        found = (self._step(waiting[at : at + STEP]) for at in range(0, whole, STEP))
+        return [utterance for utterance in found if utterance]
+
+    def finish(self) -> list[Utterance]:
+        """The sound ends here: what was being said is given as it is."""
+        found = []
+        if rest := len(self._waiting):
+            found = self.feed(np.zeros(STEP - rest, np.int16))
+            self.at -= STEP - rest
+        if self._heard_voice() or self._text:
+            found += [last for last in [self._utterance(self._decoder.final())] if last]
+        self._begin(np.zeros(0, np.int16))
+        return found
+
+    def skip(self, samples: int) -> None:
+        """Samples that never came; call `finish` first."""
+        self.at += samples
+        self._begin(np.zeros(0, np.int16))
+
+    def _begin(self, sound: Samples) -> None:
+        """Start a decoder on `sound`, the last samples before the next one."""
+        self._decoder = self._new_decoder()
+        self._sound = [sound]
+        self._start = self.at - len(sound)
+        self._text, self._changed = "", self.at
+        self._found = 0  # what the full decode in this silence said to wait for
+        if len(sound):
+            self._decoder.accept(sound)
+
+    def _heard_voice(self) -> bool:
+        return self._activity.loud_until is not None
+
+    def _step(self, block: Samples) -> Utterance | None:
+        ended = self._decoder.accept(block)
+        self._activity.feed(block)
+        self._sound.append(block)
+        self.at += len(block)
+        text = self._decoder.partial()
+        if text != self._text:
+            self._text, self._changed, self._found = text, self.at, 0
+        if ended:
+            return self._end(self._decoder.final())
+        if self._heard_voice():
+            return self._after_silence(self._activity.quiet_for())
+        if not text and self.at - self._start >= IDLE:
+            self._begin(np.concatenate(self._sound)[-KEPT_BEFORE:])
+        return None
+
+    def _after_silence(self, quiet: int) -> Utterance | None:
+        """The end, if it has been quiet for long enough. The text so far lags behind the sound, so the full decode has
+        the last word; if that is to go on, it is thrown away."""
+        if quiet < STEP:
+            self._found = 0
+        wait = max(self._wait(self._text), self._found)
+        if quiet < wait or (wait > HURRIED and self.at - self._changed < SETTLED):
+            return None
+        paths = self._decoder.final()
+        if not paths or quiet >= self._wait(paths[0].text):
+            return self._end(paths)
+        found = self._wait(paths[0].text)
+        self._begin(np.concatenate(self._sound))
+        self._text, self._found = self._decoder.partial(), found
+        return None
+
+    def _end(self, paths: tuple[Path, ...]) -> Utterance | None:
+        utterance = self._utterance(paths)
+        self._activity.forget()
+        self._begin(np.zeros(0, np.int16))
+        return utterance
+
+    def _utterance(self, paths: tuple[Path, ...]) -> Utterance | None:
+        if not paths:
+            return None
+        return Utterance(self._start, paths, np.concatenate(self._sound), self._activity.loud_samples)

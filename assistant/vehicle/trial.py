@@ -1,0 +1,91 @@
+"""A pair of patient hands on a vehicle: fill it, fan it, wait for something, note where the needles stand.
+
+Law: works a vehicle through its controls like anyone else; knows no test and judges nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from assistant.core.events import Reading
+from assistant.vehicle.cab import Happening
+from assistant.vehicle.vehicle import STEP, Vehicle
+
+FILLING = 900.0
+"""Seconds after which a vehicle that is not full never will be."""
+EMPTY = 15.0
+"""psi at which fanning ends when nothing has happened."""
+HOLD, LIFT = 1.0, 1.0
+"""Seconds down and up of one application while fanning."""
+
+
+class Trial:
+    """Hands on one vehicle. `needles`: note what the needles show instead of the true pressures."""
+
+    def __init__(self, vehicle: Vehicle, rpm: float, needles: bool) -> None:
+        self.vehicle = vehicle
+        self.readings: dict[str, tuple[Reading, ...]] = {}
+        self._fast = vehicle.cab.throttle_for(rpm)
+        self._look = vehicle.needles if needles else vehicle.pressures
+
+    def note(self, slot: str) -> None:
+        """Write down where both needles stand."""
+        at_ms = round(self.vehicle.now_s * 1000)
+        self.readings[slot] = tuple(
+            Reading(value=max(psi, 0.0), unit="psi", needle=name, at_ms=at_ms) for name, psi in self._look().items()
+        )
+
+    def lowest(self) -> float:
+        return min(self._look().values())
+
+    def stands_at(self, psi: float) -> bool:
+        """Whether both needles are at least there."""
+        return self.lowest() >= psi
+
+    def put(self, **controls: str | float) -> None:
+        """Set controls in the order given; one that the vehicle does not have is passed over."""
+        for name, value in controls.items():
+            control = name.replace("_", " ")
+            if control in self.vehicle.controls:
+                self.vehicle.set(control, value)
+
+    def wait(self, until: Callable[[], bool], at_most: float) -> bool:
+        """Let time pass until something is so; False when it never was."""
+        for _ in range(round(at_most / STEP)):
+            if until():
+                return True
+            self.vehicle.step(STEP)
+        return until()
+
+    def listen(self, *sounds: Happening, at_most: float) -> bool:
+        """Let time pass until one of these is heard; False when none was."""
+        end = self.vehicle.now_s + at_most
+        while self.vehicle.now_s < end:
+            if any(heard in sounds for heard in self.vehicle.step(5 * STEP)):
+                return True
+        return False
+
+    def start(self) -> None:
+        """Start the engine and run it fast."""
+        self.put(key="on", engine="on", throttle=self._fast)
+
+    def fill(self) -> bool:
+        """Run the engine fast until the compressor unloads or, if it never does, the safety valve blows."""
+        self.start()
+        full = self.listen("dryer purged", "safety valve opened", at_most=FILLING)
+        self.put(throttle=0.0)
+        return full
+
+    def fill_released(self) -> bool:
+        """The same with parking brake and trailer brakes released."""
+        self.put(parking_knob="in", trailer_knob="in")
+        return self.fill()
+
+    def fan(self, until: Callable[[], bool], travel: float = 1.0) -> bool:
+        """Press and lift the pedal until something is so, or the air is used up; stops at that very moment."""
+        while max(self.vehicle.pressures().values()) > EMPTY:
+            for pedal, seconds in ((travel, HOLD), (0.0, LIFT)):
+                self.put(pedal=pedal)
+                if self.wait(until, seconds):
+                    return True
+        return False
