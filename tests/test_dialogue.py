@@ -390,3 +390,9 @@ def test_light_and_buzzer_are_asked_when_they_were_not_reported() -> None:
     assert walk.asked == "ask.buzzer"
     walk.say("no")
     assert walk.state.observations["low-air-warning"].answers == {"light": "on", "buzzer": "off"}
+
+
+def test_a_report_answers_the_questions_that_are_still_to_come() -> None:
+    walk = Walk(*APPLIED_DONE, "sixty two", "light and buzzer on")
+    assert walk.outcomes["low-air-warning"] == "pass"
+    assert walk.open_test == "trailer-supply-pop-out"

@@ -297,3 +297,12 @@ def test_a_compiler_that_fails_is_told_in_a_sentence(tmp_path: Path) -> None:
     small = grammar.read(write(tmp_path, utterance="public <utterance> = set;"))
     with pytest.raises(Missing, match="could not be compiled"):
         grammar.compile_acceptor(small, {"set": 1}, [], tmp_path / "nowhere" / "Gr.fst")
+
+
+def test_silence_is_nothing_said(tmp_path: Path) -> None:
+    small = grammar.read(write(tmp_path, utterance="public <utterance> = brakes set;"))
+    out = tmp_path / "Gr.fst"
+    grammar.compile_acceptor(small, numbered({"brakes", "set"}), [], out)
+    assert in_child(out, [[]]) == [True]
+    assert small.parse([]) == ()
+    assert small.silence_cost > 0

@@ -521,7 +521,20 @@ def test_two_spellings_without_a_needle_are_never_two_readings(
         assert joined is not None or one[1] == other[1]
 
 
-SOME_WORDS = "primary secondary both no correction scratch that and a half at on psi ninety one eighteen oh hundred light off mark"
+@settings(deadline=None)
+@given(st.sampled_from(WHOLE), st.sampled_from(WHOLE))
+def test_a_number_is_never_taken_apart_between_two_needles(
+    one: tuple[tuple[str, ...], float], other: tuple[tuple[str, ...], float]
+) -> None:
+    assert not hear(f"primary {' '.join(one[0])} secondary", "kPa").readings
+    found = hear(f"primary {' '.join(one[0] + other[0])} secondary", "kPa").readings
+    assert {reading.needle: reading.value for reading in found} in ({}, {"primary": one[1], "secondary": other[1]})
+
+
+SOME_WORDS = (
+    "primary secondary both no correction scratch that and a half at on psi ninety one eighteen oh hundred light"
+    " off mark"
+)
 
 
 @settings(deadline=None, max_examples=300)

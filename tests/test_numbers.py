@@ -17,20 +17,16 @@ from assistant.core.numbers import (
     sounds_like_another,
     spellings,
     spoken,
+    value_of,
     words_of,
 )
 
 WHOLE = dict(spellings(NUMBER[:1]))
-ALL = dict(spellings())
 
 
 def oracle(number: float) -> str:
     """A number in English words, without punctuation. Source: the num2words package (PyPI)."""
     return str(num2words(number)).replace("-", " ").replace(",", "")
-
-
-def meaning(text: str) -> float:
-    return ALL.get(tuple(text.split()), -1.0)
 
 
 def test_what_num2words_writes_is_heard_as_the_number_and_is_what_is_said_for_it() -> None:
@@ -122,18 +118,19 @@ def _by_groups(words: list[str], names: dict[str, int]) -> set[int]:
 )
 def test_a_usual_spelling_has_its_value(text: str, value: float) -> None:
     # Common practice, no source: how drivers say gauge pressures.
-    assert meaning(text) == value
+    assert value_of(tuple(text.split())) == value
 
 
 @pytest.mark.parametrize("text", ["oh", "oh five", "eighty fourteen", "twenty hundred", "and four", "point five"])
 def test_what_is_no_number_has_no_value(text: str) -> None:
-    assert meaning(text) == -1.0
+    assert value_of(tuple(text.split())) is None
 
 
 def test_no_spelling_has_two_values() -> None:
     values: dict[tuple[str, ...], float] = {}
     for words, value in spellings():
         assert values.setdefault(words, value) == value, words
+    assert all(value_of(words) == value for words, value in list(values.items())[::499])
 
 
 @pytest.mark.parametrize(("unit", "top"), [("psi", 199), ("kPa", 1100)])
@@ -176,7 +173,7 @@ def test_every_form_of_a_read_back_is_heard_as_the_value_that_was_read_back(tent
     value = tenths / 10
     forms = read_back(value).split(", ")
     assert spoken(value) == forms[-1]
-    assert all(meaning(form) == value for form in forms)
+    assert all(value_of(tuple(form.split())) == value for form in forms)
     assert len(forms) == (2 if tenths // 10 % 100 in {*range(13, 20), *range(30, 100, 10)} else 1)
 
 

@@ -78,7 +78,7 @@ def both_forms(template: str, value: Value) -> tuple[str, str]:
 def test_each_form_of_a_value_is_shown_in_figures_and_spoken_in_words(
     template: str, value: Value, shown: str, spoken: str
 ) -> None:
-    assert both_forms(template, value) == (shown, spoken)
+    assert both_forms(template, value) == (shown[0].upper() + shown[1:], spoken)
 
 
 def test_a_whole_pressure_is_spoken_as_num2words_spells_it() -> None:

@@ -66,9 +66,7 @@ class Walk:
         standard: str = "common-practice",
         absent: tuple[str, ...] = (),
     ) -> None:
-        self.setup = Setup(
-            standard=standard, vehicle=Vehicle(vehicle_class=vehicle, needles=needles, absent=absent)
-        )
+        self.setup = Setup(standard=standard, vehicle=Vehicle(vehicle_class=vehicle, needles=needles, absent=absent))
         self.dialogue = dialogue(self.setup)
         self.events: list[tuple[int, Event, tuple[Effect, ...]]] = []
         self.now = 0

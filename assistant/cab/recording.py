@@ -6,7 +6,7 @@ Law: what comes out depends on the sound alone, not on the speed of the machine 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from itertools import count
 
 from assistant.cab.pace import Pace
@@ -32,7 +32,7 @@ class RecordingCab:
         speak: Callable[[str], None],
         skipped: Callable[[int], None],
     ) -> None:
-        self._blocks: Iterator = recording.blocks()
+        self._blocks = recording.blocks()
         self._recogniser = recogniser
         self._pace = pace
         self._speaking_ms = speaking_ms

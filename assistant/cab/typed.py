@@ -23,12 +23,10 @@ class TypedCab:
         self,
         lines: Iterable[str],
         *,
-        normal: Callable[[str], str],
         jump: bool = False,
         speaking_ms: Callable[[str], int],
         from_ms: int = 0,
     ) -> None:
-        self._normal = normal
         self._jump = jump
         self._speaking_ms = speaking_ms
         self._now_ms = from_ms
@@ -53,7 +51,7 @@ class TypedCab:
             return self._time(), Ended(why="input closed")
         self._now_ms += _TYPING_MS if self._jump else 0
         now = self._time()
-        return now, Heard(text=self._normal(line), start_ms=now, end_ms=now, by="typed")
+        return now, Heard(text=line, start_ms=now, end_ms=now, by="typed")
 
     def say(self, spoken: str, at_ms: int) -> None:
         self._now_ms = max(self._now_ms, at_ms + self._speaking_ms(spoken))

@@ -5,15 +5,13 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from rich.console import Console
-
 from assistant import assets, standards
 from assistant.core.dialogue import Dialogue
 from assistant.core.events import Setup, Unit
 from assistant.core.language import Language
 from assistant.core.plan import plan
 from assistant.core.trouble import Trouble
-from assistant.ears import fetch, grammar, model, strict
+from assistant.ears import grammar, strict
 from assistant.ears.recogniser import Recogniser
 
 
@@ -40,11 +38,6 @@ def fingerprints(setup: Setup, **files: Path) -> dict[str, str]:
     }
 
 
-def open_model(chosen: Path | None, console: Console) -> Path:
-    """The folder of the speech model, fetched with a clear line on first use. Raises Missing when it can't be had."""
-    return fetch.on_first_use(chosen, console) if chosen is None else model.find(chosen)
-
-
 def recogniser(model_folder: Path) -> Recogniser:
     """Ears that obey the grammar; the private model folder is built on first use."""
     folder = strict.prepare(model_folder, language(), grammar.compile_acceptor)
@@ -53,6 +46,8 @@ def recogniser(model_folder: Path) -> Recogniser:
 
 def unit(name: str) -> Unit:
     """Raises Trouble for a name that is no unit."""
-    if name not in ("psi", "kPa"):
-        raise Trouble(f'There is no unit "{name}". Choose psi or kPa.')
-    return name
+    if name == "psi":
+        return "psi"
+    if name == "kPa":
+        return "kPa"
+    raise Trouble(f'There is no unit "{name}". Choose psi or kPa.')

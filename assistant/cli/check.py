@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Literal, get_args
+from typing import Annotated, get_args
 
 import typer
 from rich.console import Console
@@ -17,6 +17,7 @@ from assistant.cab.pace import Pace, PaceName
 from assistant.cab.recording import RecordingCab
 from assistant.cab.typed import TypedCab
 from assistant.cli import build
+from assistant.cli.model import ModelPath, ready
 from assistant.core.dialogue import State
 from assistant.core.events import Begun, Effect, Event, Setup, Vehicle, VehicleClass
 from assistant.core.trouble import Trouble
@@ -36,7 +37,6 @@ Driver = Annotated[str | None, typer.Option("--driver", help="Who does the check
 FleetNumber = Annotated[str | None, typer.Option("--fleet-number", help="The vehicle's own number.")]
 Route = Annotated[str | None, typer.Option("--route", help="Where it is going.")]
 LogPlace = Annotated[Path | None, typer.Option("--log", help="Folder, or .jsonl file, for the session log.")]
-ModelPath = Annotated[Path | None, typer.Option("--model", help="A speech model folder instead of the fetched one.")]
 RealTime = Annotated[bool, typer.Option("--real-time", help="Follow a recording as it was, with all waiting.")]
 Fast = Annotated[bool, typer.Option("--fast", help="Do not wait at all; typed holds are over at once.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Captions only, nothing to the loudspeaker.")]
@@ -113,7 +113,9 @@ def _setup(standard: str, vehicle: str, needles: int, unit: str, gauge_mark: flo
     if vehicle not in classes:
         raise Trouble(f'There is no vehicle class "{vehicle}". Choose one of: {", ".join(classes)}.')
     if gauge_mark is not None and gauge_mark <= 0:
-        raise Trouble("The pressure between two marks of the gauge has to be above 0. Leave --gauge-mark out if unknown.")
+        raise Trouble(
+            "The pressure between two marks of the gauge has to be above 0. Leave --gauge-mark out if unknown."
+        )
     return Setup.model_validate(
         {
             "standard": standard,
@@ -143,7 +145,7 @@ class Run:
     def recorded(self, recording: Path, model: Path | None, pace: PaceName) -> RecordingCab:
         """A cab that plays a sound file into the ears. Raises BadInput for the file, Missing for the model."""
         sound = Recording(recording)
-        ears = build.recogniser(build.open_model(model, self.console))
+        ears = build.recogniser(ready(model, self.console))
         speak = _nothing if pace == "fast" else self._say
         return RecordingCab(
             sound, ears, Pace(pace), speaking_ms=speaking_ms, speak=speak, skipped=self.captions.skipped

@@ -13,6 +13,7 @@ import typer
 from rich.console import Console
 
 from assistant.cli import build
+from assistant.cli.model import ModelPath, ready
 from assistant.core.events import Heard, Reading
 from assistant.core.hearing import Understood, understand
 from assistant.core.trouble import BadInput
@@ -29,14 +30,14 @@ def listen(
     files: Annotated[list[Path], typer.Argument(help="Sound files (wav, flac, ...) of 16 kHz or more.")],
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object a line.")] = False,
     unit: Annotated[str, typer.Option("--unit", help="The unit of a number spoken without one: psi or kPa.")] = "psi",
-    model: Annotated[Path | None, typer.Option("--model", help="A speech model folder of your own.")] = None,
+    model: ModelPath = None,
 ) -> None:
     """Show what is heard and understood in sound files; the speech model is loaded once for all of them.
 
     A file that can't be used is told of in its place, and the exit code is then 4.
     """
     chosen = build.unit(unit)
-    ears = build.recogniser(build.open_model(model, Console(stderr=True)))
+    ears = build.recogniser(ready(model, Console(stderr=True)))
     bad = 0
     for file in files:
         try:

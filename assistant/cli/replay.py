@@ -42,7 +42,7 @@ def replay(
 
 
 def _verify(log: Path, console: Console) -> None:
-    """Raises LogTrouble (exit 5) for a broken link and Difference (exit 1) for effects that come out otherwise."""
+    """Raises BrokenLog for a broken link and Difference for effects that come out otherwise."""
     kept = verify(log)
     fold(build.dialogue_for(kept.header.setup), kept.entries)
     count = len(kept.entries)
@@ -53,4 +53,8 @@ def _verify(log: Path, console: Console) -> None:
 def _ending(sealed: bool, torn: bool) -> str:
     if sealed:
         return "The check is complete and sealed."
-    return "The last line is torn: the writer was interrupted." if torn else "The check is not complete; it can be resumed."
+    return (
+        "The last line is torn: the writer was interrupted."
+        if torn
+        else "The check is not complete; it can be resumed."
+    )

@@ -65,7 +65,8 @@ class Language(Record):
     """An automaton whose every state lies on a way from `start` to one of `finals`.
 
     `stand_ins`: a word that a speech model may lack -> how such a model spells its sound; the arcs hold both.
-    `talk_cost`: in nats, what it costs the recogniser to leave the language for everyday talk.
+    `talk_cost`: in nats, what it costs the recogniser to leave the language for everyday talk; `silence_cost`: to say
+    that nothing was spoken at all.
     """
 
     model_config = ConfigDict(ignored_types=(cached_property,))
@@ -75,6 +76,7 @@ class Language(Record):
     arcs: tuple[Arc, ...]
     stand_ins: Mapping[str, tuple[str, ...]] = Field(default_factory=dict)
     talk_cost: float = 0.0
+    silence_cost: float = 0.0
 
     @property
     def fingerprint(self) -> str:

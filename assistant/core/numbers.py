@@ -122,6 +122,34 @@ def spellings(parts: tuple[Part, ...] = NUMBER) -> Iterator[tuple[tuple[str, ...
             yield tuple(word for word, _ in choice if word), sum(share for _, share in choice) / 10
 
 
+def value_of(words: tuple[str, ...]) -> float | None:
+    """The value of a spelling; None when the words are no number, or more than one."""
+    tenths = {
+        whole + part
+        for cut in range(len(words) + 1)
+        for whole in _sums(NUMBER[0], words[:cut])
+        for part in _sums(NUMBER[1], words[cut:])
+    }
+    return tenths.pop() / 10 if tenths else None
+
+
+def _sums(part: Part, words: tuple[str, ...]) -> set[int]:
+    """What the words add up to, by any form of the part."""
+    found = set()
+    for form in part:
+        sums = {0: 0}  # words used so far -> their sum
+        for column in form:
+            sums = {
+                used + bool(word): total + share
+                for used, total in sums.items()
+                for word, share in column.items()
+                if not word or words[used : used + 1] == (word,)
+            }
+        if len(words) in sums:
+            found.add(sums[len(words)])
+    return found
+
+
 _NAMES: Final = {value: word for words in (_TENS, _TEENS, _DIGITS, {"zero": 0}) for word, value in words.items()} | {
     5: "five",
     9: "nine",

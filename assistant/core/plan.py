@@ -166,9 +166,7 @@ _HELD = {"held": "held", "moved": "moved"}
 
 
 def _leakage(test: TestId, *needs: Fact) -> Test:
-    first = Step(
-        id="first", kind="read", prompt="ask.leak-first", slot="first", needs=needs, each=True, patience_s=30
-    )
+    first = Step(id="first", kind="read", prompt="ask.leak-first", slot="first", needs=needs, each=True, patience_s=30)
     hold = Step(id="hold", kind="hold", prompt="ask.leak-hold", needs=needs, patience_s=None)
     last = Step(id="last", kind="read", prompt="ask.leak-last", slot="last", needs=needs, ends=("pedal",), each=True)
     return Test(id=test, steps=(first, hold, last))
@@ -242,9 +240,7 @@ def _tests(trailer: bool) -> Mapping[TestId, Test]:
         _warning(),
         _pop_out("trailer-supply-pop-out", "trailer-knob-popped"),
         _pop_out("parking-valve-pop-out", "parking-knob-popped", "released"),
-        Test(
-            id="parking-brake", steps=(_felt(parking_tug, "held", _HELD, *_MOVING, "parked"),), moves=True
-        ),
+        Test(id="parking-brake", steps=(_felt(parking_tug, "held", _HELD, *_MOVING, "parked"),), moves=True),
         Test(
             id="trailer-brake",
             steps=(_felt("trailer-tug", "held", _HELD, *_MOVING, "trailer-set", ends=("parked",)),),

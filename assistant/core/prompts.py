@@ -67,14 +67,18 @@ class Prompts:
         return tuple(sorted(self._texts))
 
     def shown(self, line: Line) -> str:
-        """The sentence as captions: digits and signs. Raises Trouble, naming the prompt, for an unknown id and for a
+        """The sentence as captions: digits, signs and a capital letter. Raises Trouble, naming the prompt, for an unknown id and for a
         value that is missing or is not what its place takes."""
-        wording = self._wording(line.prompt)
-        return self._fill(line, wording.show or self._said(line.prompt, wording), _SHOWN, self.shown)
+        sentence = self._shown(line)
+        return sentence[:1].upper() + sentence[1:]
 
     def spoken(self, line: Line) -> str:
         """The sentence as words for a voice: no digits, no signs. Raises as `shown`."""
         return self._fill(line, self._said(line.prompt, self._wording(line.prompt)), _SPOKEN, self.spoken)
+
+    def _shown(self, line: Line) -> str:
+        wording = self._wording(line.prompt)
+        return self._fill(line, wording.show or self._said(line.prompt, wording), _SHOWN, self._shown)
 
     def _wording(self, prompt: str) -> Wording:
         if prompt not in self._texts:

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from assistant.core.events import Needle, Unit
 from assistant.core.language import NUMBER, Meant
-from assistant.core.numbers import sounds_like_another
+from assistant.core.numbers import sounds_like_another, value_of
 
 _NEEDLES: dict[str, tuple[Needle, ...]] = {
     "primary": ("primary",),
@@ -75,15 +76,16 @@ class _Draft:
     contradicts: bool = False
 
 
-def sense(meaning: Iterable[Meant], tokens: Sequence[str], unit: Unit) -> Sense | None:
-    """The sense of one parse of `tokens`; None when it contradicts itself (two needles for one number).
+def sense(meaning: Sequence[Meant], tokens: Sequence[str], unit: Unit) -> Sense | None:
+    """The sense of one parse of `tokens`; None when it contradicts itself: two needles for one number, or one number
+    taken apart ("primary one eighteen secondary" breaks off; it is not 1 and 18).
 
     `unit`: of a number without one.
     """
     draft = _Draft(unit)
     for meant in meaning:
         _read(draft, meant, tokens)
-    if draft.contradicts:
+    if draft.contradicts or _takes_apart(meaning, tokens):
         return None
     numbers: tuple[Number, ...] = ()
     for group in draft.groups:
@@ -130,6 +132,11 @@ def _read(draft: _Draft, meant: Meant, tokens: Sequence[str]) -> None:
         draft.said[kind] = value
     else:
         draft.marks.add(kind)
+
+
+def _takes_apart(meaning: Sequence[Meant], tokens: Sequence[str]) -> bool:
+    numbers = [meant for meant in meaning if meant.tag == NUMBER]
+    return any(value_of(tuple(tokens[one.first : other.end])) is not None for one, other in pairwise(numbers))
 
 
 def _repaired(old: tuple[Number, ...], new: tuple[Number, ...]) -> tuple[Number, ...]:

@@ -31,7 +31,7 @@ def wait_by(stand: Callable[[Sequence[str]], Stand]) -> Wait:
         if not words:
             return OPEN_AFTER
         here = stand(words)
-        if here.complete and not number_goes_on(words):
+        if here.complete and not number_goes_on(words) and not other_needle_may_follow(words):
             return WHOLE_AFTER
         return BROKEN_OFF_AFTER if here.open and not here.complete else OPEN_AFTER
 
@@ -63,6 +63,11 @@ def number_goes_on(words: tuple[str, ...]) -> bool:
         if words[first:] in whole:
             return words[first:] in begun
     return False
+
+
+def other_needle_may_follow(words: tuple[str, ...]) -> bool:
+    """Whether one needle was named and not the other: who reads a gauge aloud draws breath between the two."""
+    return len({"primary", "secondary"}.intersection(words)) == 1
 
 
 @cache

@@ -1,7 +1,7 @@
 """The compiler of the acceptor, a program of its own: a task in JSON on standard input, an OpenFst file as the result.
 
-Law: kaldifst is loaded here and nowhere else. Everyday talk is joined on after determinisation: a loop over its words,
-entered from the start at a price, so that it stands beside the language and does not mix with it.
+Law: kaldifst is loaded here and nowhere else. Silence and everyday talk are joined on after determinisation: talk is a
+loop over its words, entered from the start at a price, so that it stands beside the language and does not mix with it.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ def compile_task(task: dict[str, Any]) -> None:
     kaldifst.rmepsilon(acceptor)
     exact = kaldifst.determinize(acceptor)
     kaldifst.minimize(exact)
+    exact.set_final(exact.start, task["silence_cost"])
     _join_talk(exact, task["talk"], task["talk_cost"])
     kaldifst.arcsort(exact, sort_type="ilabel")
     if not exact.write(task["out"]):
@@ -35,13 +36,13 @@ def compile_task(task: dict[str, Any]) -> None:
 
 
 def _join_talk(acceptor: Any, talk: list[tuple[int, float]], price: float) -> None:
-    if not talk:
-        return
-    loop = acceptor.add_state()
-    acceptor.set_final(loop, 0.0)
-    acceptor.add_arc(acceptor.start, kaldifst.StdArc(0, 0, price, loop))
+    """One word of talk or more."""
+    before, after = acceptor.add_state(), acceptor.add_state()
+    acceptor.set_final(after, 0.0)
+    acceptor.add_arc(acceptor.start, kaldifst.StdArc(0, 0, price, before))
     for label, cost in talk:
-        acceptor.add_arc(loop, kaldifst.StdArc(label, label, cost, loop))
+        acceptor.add_arc(before, kaldifst.StdArc(label, label, cost, after))
+    acceptor.add_arc(after, kaldifst.StdArc(0, 0, 0.0, before))
 
 
 if __name__ == "__main__":

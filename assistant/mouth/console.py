@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from rich.console import Console
 from rich.padding import Padding
+from rich.table import Table
 from rich.text import Text
 
-from assistant.core.events import Device, Effect, Event, Heard, Judged, Resumed, Say, Verdict
+from assistant.core.events import Device, Effect, Event, Heard, Judged, Line, Resumed, Say, Verdict
 from assistant.core.prompts import Prompts
 
 _STYLES = {"pass": "bold green", "fail": "bold red", "not judged": "bold yellow"}
@@ -49,26 +50,34 @@ class Captions:
 
     def skipped(self, ms: int) -> None:
         """Say that a wait of the check was not waited for."""
-        self._console.print(Padding(Text(f"({round(ms / 1000)} seconds of waiting not shown)", style="dim"), (0, 0, 0, _INDENT)))
+        self._console.print(
+            Padding(Text(f"({round(ms / 1000)} seconds of waiting not shown)", style="dim"), (0, 0, 0, _INDENT))
+        )
 
     def verdict(self, verdict: Verdict) -> None:
-        name = self._prompts.text(f"test.{verdict.test}")
+        name = self._prompts.shown(Line(prompt=f"test.{verdict.test}"))
         head = Text.assemble((f" {verdict.outcome.upper()} ", f"reverse {_STYLES[verdict.outcome]}"), f" {name}: ")
         head.append(self._prompts.shown(verdict.reason))
-        self._console.print(Padding(head, (0, 0, 0, _INDENT)))
+        self._below(head)
         details = [f"limit: {verdict.limit}"]
         if verdict.margin is not None:
             details.append(f"margin: {verdict.margin:+g} {verdict.unit or ''}".strip())
         details.append(f"source: {verdict.source}")
-        self._console.print(Padding(Text("; ".join(details), style="dim"), (0, 0, 0, _INDENT)))
+        self._below(Text("; ".join(details), style="dim"))
+
+    def _below(self, text: Text) -> None:
+        self._console.print(Padding(text, (0, 0, 0, _INDENT)))
 
     def _heard(self, heard: Heard, answered: bool) -> None:
         text = heard.text or heard.open_text or "(no words)"
         shown = Text(text) if answered else Text(f"{text}  (not for us)", style="dim")
-        self._line(heard.start_ms, "driver", shown)
+        self._line(heard.end_ms, "driver", shown)
 
     def _line(self, at_ms: int, who: str, text: Text) -> None:
         style = {"driver": "cyan", "gladhand": "bold"}.get(who, "yellow")
-        head = Text.assemble((f"{clock(at_ms):>5} ", "dim"), (f"{who:<9}", style))
-        grid = Text.assemble(head, text)
-        self._console.print(grid, soft_wrap=False)
+        row = Table.grid(padding=(0, 1))
+        row.add_column(width=5, justify="right", style="dim")
+        row.add_column(width=8, style=style)
+        row.add_column(overflow="fold")
+        row.add_row(clock(at_ms), who, text)
+        self._console.print(row)

@@ -42,4 +42,11 @@ class Loudspeaker:
 
     def _give_up(self, why: str) -> None:
         self._told(f"{why} The check goes on with captions.")
+        self.close()
+
+    def close(self) -> None:
+        """Give back the device and the voice; nothing is spoken any more."""
+        if self._player is not None:
+            self._player.close()
+            self._voice.close()
         self._player = None

@@ -132,11 +132,8 @@ def _mark(turn: Turn, question: Step, understood: Understood) -> None:
         miss(turn, "again.not-an-answer")
         return
     turn.set(moments={**turn.state.moments, question.slot: turn.at_ms if moment is None else moment})
-    seconds = turn.observation().seconds
-    if seconds is None:
-        turn.say("readback.started")
-    else:
-        turn.say("readback.seconds", seconds=seconds)
+    if question.slot == "from":
+        turn.say("readback.started")  # the seconds are read back with the verdict
     answered(turn)
 
 
@@ -164,11 +161,19 @@ def _during_hold(turn: Turn, question: Step, understood: Understood) -> None:
 
 
 def _choose(turn: Turn, question: Step, understood: Understood) -> None:
+    """One of the answers; a report that answers a later question of the test in the same breath is kept for it."""
     chosen = {question.heard_as[token] for token in _tokens(understood) if token in question.heard_as}
     if len(chosen) != 1:
         miss(turn, "again.not-an-answer")
         return
-    turn.set(answers={**turn.state.answers, question.slot: chosen.pop()})
+    later = {
+        step.slot: step.heard_as[report]
+        for step in turn.test.steps[turn.state.step + 1 :]
+        if step.kind == "ask"
+        for report in understood.reports
+        if report in step.heard_as
+    }
+    turn.set(answers={**turn.state.answers, **later, question.slot: chosen.pop()})
     answered(turn)
 
 
@@ -186,7 +191,7 @@ def _gather(turn: Turn, question: Step, understood: Understood) -> tuple[Reading
     if _asked_again_as_odd(turn, question, readings):
         return None
     take(turn, question.slot, readings)
-    turn.say("readback.readings", readings=understood.readings if kept == () else readings[-len(understood.readings):])
+    turn.say("readback.readings", readings=understood.readings if kept == () else readings[-len(understood.readings) :])
     if question.each and len(readings) < needles:
         turn.say("ask.other-needle", needle="secondary" if readings[0].needle == "primary" else "primary")
         return None
@@ -203,10 +208,10 @@ def _asked_again_as_odd(turn: Turn, question: Step, readings: tuple[Reading, ...
     """An improbable reading is asked again with the reason, once: the driver who repeats it is believed."""
     if _same_values(turn.state.odd, readings):
         return False
+    seen = turn.observation()
+    seen = seen.model_copy(update={"readings": {**seen.readings, question.slot: readings}})
     for reading in readings:
-        why = odd(
-            turn.test.id, question.slot, reading, turn.observation(), turn.earlier(), turn.standard, turn.vehicle
-        )
+        why = odd(turn.test.id, question.slot, reading, seen, turn.earlier(), turn.standard, turn.vehicle)
         if why is not None:
             turn.set(odd=readings, tries=turn.state.tries + 1)
             turn.say("readback.readings", readings=readings)

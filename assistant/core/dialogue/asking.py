@@ -43,11 +43,14 @@ def judge(turn: Turn, not_done: str | None = None) -> None:
 
 
 def record(turn: Turn, verdict: Verdict) -> None:
-    """Keep and speak a verdict; a failure says what a driver does next, unless the summary is about to."""
+    """Keep and speak a verdict in one short sentence: a pass with the limit, where the reading was just read back, else
+    with its reason; a failure with what a driver does next, unless the summary is about to say it."""
     turn.set(verdicts={**turn.state.verdicts, verdict.test: verdict})
     turn.effect(Judged(verdict=verdict))
     turn.say(f"verdict.{verdict.outcome.replace(' ', '-')}", test=verdict.test)
-    turn.say_line(verdict.reason)
+    just_read_back = verdict.outcome == "pass" and "at" in verdict.reason.values
+    limit = turn.standard.limit_line(verdict.test, turn.vehicle, turn.unit)
+    turn.say_line(limit if just_read_back else verdict.reason)
     if verdict.outcome == "fail" and verdict.test != turn.plan.tests[-1].id:
         turn.say("caution.failed")
 
@@ -65,8 +68,10 @@ def close(turn: Turn) -> None:
     failed = [verdict for verdict in verdicts if verdict.outcome == "fail"]
     counts = {name: sum(verdict.outcome == name for verdict in verdicts) for name in ("pass", "fail", "not judged")}
     turn.say(
-        "closing.counts", passed=counts["pass"], failed=counts["fail"], open=len(turn.plan.tests) - len(verdicts)
-        + counts["not judged"],
+        "closing.counts",
+        passed=counts["pass"],
+        failed=counts["fail"],
+        open=len(turn.plan.tests) - len(verdicts) + counts["not judged"],
     )
     for verdict in failed:
         turn.say("closing.failed-test", test=verdict.test)

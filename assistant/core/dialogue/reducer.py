@@ -65,7 +65,7 @@ def _heard(turn: Turn, understood: Understood, typed: bool) -> None:
         if understood.command == "continue":
             go_on(turn)
     elif understood.kind == "unclear":
-        _unclear(turn, understood.why or "talk", typed)
+        _unclear(turn, understood, typed)
     elif turn.state.mode == "skipping":
         _skip_reason(turn, understood)
     elif understood.correction or understood.takes_back:
@@ -74,13 +74,15 @@ def _heard(turn: Turn, understood: Understood, typed: bool) -> None:
         answer(turn, understood)
 
 
-def _unclear(turn: Turn, why: str, typed: bool) -> None:
+def _unclear(turn: Turn, understood: Understood, typed: bool) -> None:
     """Talk is none of our business; anything that may have been meant for us is asked again, at last digit by digit."""
+    why = understood.why or "talk"
     if why == "talk" and not typed:
         return
     turn.set(tries=turn.state.tries + 1)
-    turn.say(f"again.{why.replace(' ', '-')}")
-    if why != "talk" and turn.state.tries > 1:
+    number = bool(understood.candidates) or why == "out of range"
+    turn.say("again.doubtful-number" if why == "doubtful" and number else f"again.{why.replace(' ', '-')}")
+    if turn.state.tries > 1 and number:
         turn.say("again.digits")
     elif turn.state.tries > 1:
         remind(turn)
@@ -139,5 +141,3 @@ def _resumed(turn: Turn) -> None:
 def _ended(turn: Turn, event: Ended) -> None:
     turn.say(f"ended.{event.why.replace(' ', '-')}")
     close(turn)
-
-

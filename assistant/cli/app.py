@@ -1,0 +1,55 @@
+"""All commands together, and the one place where trouble becomes a sentence and an exit code."""
+
+from __future__ import annotations
+
+import signal
+import sys
+from types import FrameType
+from typing import NoReturn
+
+import typer
+from rich.console import Console
+
+from assistant import __version__
+from assistant.cli import check, devices, judge, limits, listen, model, replay, standards
+from assistant.core.trouble import Trouble
+
+app = typer.Typer(
+    name="gladhand",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="Voice-driven, hands-free assistant for the in-cab air brake check of a heavy vehicle.",
+    epilog="An aid, not a permission to drive: the local rule and qualified persons decide.",
+)
+check.register(app)
+listen.register(app)
+replay.register(app)
+standards.register(app)
+limits.register(app)
+judge.register(app)
+model.register(app)
+devices.register(app)
+
+
+@app.callback(invoke_without_command=True)
+def _top(version: bool = typer.Option(False, "--version", help="Show the version and leave.")) -> None:
+    if version:
+        typer.echo(f"gladhand {__version__}")
+        raise typer.Exit
+
+
+def run() -> NoReturn:
+    """Run the command line; whatever can be put right by a person is told in a sentence, with its exit code."""
+    signal.signal(signal.SIGTERM, _stop)
+    try:
+        app()
+    except Trouble as trouble:
+        Console(stderr=True, highlight=False).print(f"gladhand: {trouble}", markup=False)
+        sys.exit(trouble.exit_code)
+    sys.exit(0)
+
+
+def _stop(_signal: int, _frame: FrameType | None) -> NoReturn:
+    """A request to end is answered like Ctrl-C: the check is closed in order and the log is kept."""
+    raise KeyboardInterrupt
