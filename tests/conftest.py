@@ -1,5 +1,24 @@
 """Fixtures that several test files share."""
 
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
 from card import card, card_of_the_session
 
-__all__ = ["card", "card_of_the_session"]
+from assistant.core.trouble import Trouble
+from assistant.ears import fetch, model
+
+__all__ = ["card", "card_of_the_session", "speech_model"]
+
+
+@pytest.fixture(scope="session")
+def speech_model() -> Path:
+    """The speech model of this machine, fetched when it is not there; without a network the test is skipped."""
+    try:
+        if not model.home().exists():
+            fetch.fetch()
+        return model.find()
+    except Trouble as trouble:
+        pytest.skip(f"no speech model: {trouble}")

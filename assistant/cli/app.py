@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import signal
-import sys
+from collections.abc import Sequence
 from types import FrameType
 from typing import NoReturn
 
@@ -39,15 +39,17 @@ def _top(version: bool = typer.Option(False, "--version", help="Show the version
         raise typer.Exit
 
 
-def run() -> NoReturn:
-    """Run the command line; whatever can be put right by a person is told in a sentence, with its exit code."""
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code; what a person can put right is told in a sentence."""
     signal.signal(signal.SIGTERM, _stop)
     try:
-        app()
+        app(arguments)
+    except SystemExit as left:
+        return left.code if isinstance(left.code, int) else int(left.code is not None)
     except Trouble as trouble:
-        Console(stderr=True, highlight=False).print(f"gladhand: {trouble}", markup=False)
-        sys.exit(trouble.exit_code)
-    sys.exit(0)
+        Console(stderr=True, highlight=False).print(f"gladhand: {trouble}", markup=False, soft_wrap=True)
+        return trouble.exit_code
+    return 0
 
 
 def _stop(_signal: int, _frame: FrameType | None) -> NoReturn:

@@ -16,15 +16,15 @@ from assistant.ears.recogniser import Recogniser
 
 
 @cache
-def language() -> Language:
-    """Everything that may be said, from grammars/."""
-    return grammar.read(assets.grammars())
+def language(unit: Unit = "psi") -> Language:
+    """Everything that may be said, from grammars/; numbers that are usual in `unit` are the cheaper ones to hear."""
+    return grammar.read(assets.grammars(), unit)
 
 
 def dialogue_for(setup: Setup) -> Dialogue:
     """The reducer for this setup. Raises Trouble for an unknown standard."""
     standard = standards.load(setup.standard)
-    return Dialogue(standard=standard, plan=plan(standard, setup.vehicle), language=language())
+    return Dialogue(standard=standard, plan=plan(standard, setup.vehicle), language=language(setup.unit))
 
 
 def fingerprints(setup: Setup, **files: Path) -> dict[str, str]:
@@ -38,10 +38,10 @@ def fingerprints(setup: Setup, **files: Path) -> dict[str, str]:
     }
 
 
-def recogniser(model_folder: Path) -> Recogniser:
-    """Ears that obey the grammar; the private model folder is built on first use."""
-    folder = strict.prepare(model_folder, language(), grammar.compile_acceptor)
-    return Recogniser(folder, stand=language().stand)
+def recogniser(model_folder: Path, spoken: Unit = "psi") -> Recogniser:
+    """Ears that obey the grammar; the private model folder is built on first use. `spoken`: the usual unit."""
+    folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)
+    return Recogniser(folder, stand=language(spoken).stand)
 
 
 def unit(name: str) -> Unit:

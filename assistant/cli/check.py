@@ -72,7 +72,7 @@ def check(
     if typed == (recording is not None):
         raise Trouble("Say where the driver is to be heard from: --recording FILE, or --typed.")
     run = Run(quiet=quiet, brief=brief)
-    cab = run.typed(fast) if recording is None else run.recorded(recording, model, _pace(real_time, fast))
+    cab = run.typed(fast) if recording is None else run.recorded(recording, model, _pace(real_time, fast), build.unit(unit))
     if resume is not None:
         state = run.resume(resume, cab)
     else:
@@ -138,15 +138,15 @@ class Run:
         self.console = Console(highlight=False)
         self.prompts = assets.prompts(brief=brief)
         self.captions = Captions(self.console, self.prompts)
-        self._say: Callable[[str], None] = _nothing
-        if not quiet:
-            self._say = Loudspeaker(told=lambda why: self.console.print(why, style="yellow")).speak
+        self._quiet = quiet
 
-    def recorded(self, recording: Path, model: Path | None, pace: PaceName) -> RecordingCab:
+    def recorded(self, recording: Path, model: Path | None, pace: PaceName, unit: Unit = "psi") -> RecordingCab:
         """A cab that plays a sound file into the ears. Raises BadInput for the file, Missing for the model."""
         sound = Recording(recording)
-        ears = build.recogniser(ready(model, self.console))
-        speak = _nothing if pace == "fast" else self._say
+        ears = build.recogniser(ready(model, self.console), unit)
+        speak: Callable[[str], None] = _nothing
+        if pace != "fast" and not self._quiet:
+            speak = Loudspeaker(told=lambda why: self.console.print(why, style="yellow")).speak
         return RecordingCab(
             sound, ears, Pace(pace), speaking_ms=speaking_ms, speak=speak, skipped=self.captions.skipped
         )

@@ -37,11 +37,11 @@ def listen(
     A file that can't be used is told of in its place, and the exit code is then 4.
     """
     chosen = build.unit(unit)
-    ears = build.recogniser(ready(model, Console(stderr=True)))
+    ears = build.recogniser(ready(model, Console(stderr=True)), chosen)
     bad = 0
     for file in files:
         try:
-            found = _summary([(heard, understand(heard, build.language(), chosen)) for heard in _hear(ears, file)])
+            found = _summary([(heard, understand(heard, build.language(chosen), chosen)) for heard in _hear(ears, file)])
         except BadInput as trouble:
             bad += 1
             found = {"kind": "unclear", "readings": [], "heard": "", "why": str(trouble)}

@@ -67,8 +67,8 @@ class Prompts:
         return tuple(sorted(self._texts))
 
     def shown(self, line: Line) -> str:
-        """The sentence as captions: digits, signs and a capital letter. Raises Trouble, naming the prompt, for an unknown id and for a
-        value that is missing or is not what its place takes."""
+        """The sentence as captions: digits, signs and a capital letter. Raises Trouble, naming the prompt, for an unknown
+        id and for a value that is missing or is not what its place takes."""
         sentence = self._shown(line)
         return sentence[:1].upper() + sentence[1:]
 

@@ -28,7 +28,7 @@ from assistant.ears.utterance import Path, Spoken, Utterance, Utterances
 Samples = NDArray[np.int16]
 
 RATE_HZ = 16_000
-PATHS = 8  # at this many the true reading is among them as good as always
+PATHS = 20  # with fewer, other spellings of the best value crowd out the real rival
 _FAINT = RATE_HZ // 10  # less voice than this, and words shorter than this in all, are noise
 _LONG_GAP = RATE_HZ  # a longer hole in the sound ends the utterance
 _NEAR_GAP = RATE_HZ // 5

@@ -41,7 +41,7 @@ class Loudspeaker:
         over.wait(min(_LONGEST_S, sound.seconds + 5))
 
     def _give_up(self, why: str) -> None:
-        self._told(f"{why} The check goes on with captions.")
+        self._told(why)
         self.close()
 
     def close(self) -> None:

@@ -81,7 +81,7 @@ class Turn:
 
 
 def _seconds(state: State) -> float | None:
-    """Seconds between the two moments of a rise, or between the last of the first readings and the first of the last."""
+    """Seconds of a rise, between its two moments; or of a hold, from the last of the first readings to the next one."""
     if "from" in state.moments and "to" in state.moments:
         return (state.moments["to"] - state.moments["from"]) / 1000
     first, last = state.readings.get("first"), state.readings.get("last")

@@ -1,0 +1,198 @@
+"""The commands of a whole check, as a user gives them."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from assistant import assets
+from assistant.cli import run
+from assistant.log import read
+from tests.walk import GOVERNED, HOLDING, STATIC_DONE, WHOLE
+
+TYPED = ("check", "--typed", "--fast", "--quiet")
+
+
+@pytest.fixture
+def gladhand(monkeypatch, capsys, tmp_path):
+    """Runs a command line with typed lines; gives its exit code and all that it printed."""
+
+    def command(*arguments: str, typed: tuple[str, ...] = ()) -> tuple[int, str]:
+        lines = [phrase for phrase in typed if not phrase.startswith("+")]
+        monkeypatch.setattr(sys, "stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+        monkeypatch.setenv("COLUMNS", "200")
+        code = run([str(part) for part in arguments])
+        printed = capsys.readouterr()
+        return code, " ".join((printed.out + printed.err).split())
+
+    return command
+
+
+def _log(folder: Path) -> Path:
+    (found,) = folder.glob("*.jsonl")
+    return found
+
+
+def test_a_typed_check_passes_and_its_log_verifies(gladhand, tmp_path) -> None:
+    code, printed = gladhand(*TYPED, "--log", str(tmp_path), typed=WHOLE)
+    assert code == 0
+    assert "12 passed, 0 failed" in printed
+    kept = read(_log(tmp_path))
+    assert kept.sealed
+    code, printed = gladhand("replay", str(_log(tmp_path)), "--verify")
+    assert code == 0
+    assert "every verdict recomputes" in printed
+
+
+def test_a_failed_check_ends_with_another_exit_code(gladhand, tmp_path) -> None:
+    code, printed = gladhand(*TYPED, "--log", str(tmp_path), typed=(*WHOLE[:-1], "pulls left"))
+    assert code == 1
+    assert "Do not drive" in printed
+
+
+def test_an_interrupted_check_goes_on_where_it_was(gladhand, tmp_path) -> None:
+    code, printed = gladhand(*TYPED, "--log", str(tmp_path), typed=STATIC_DONE)
+    assert code == 1
+    assert "--resume" in printed
+    again = ("brakes are set", "wheels are chocked", "yes", "engine running", "brakes released", "done", "engine off")
+    rest = (*again, *WHOLE[len(STATIC_DONE) :])
+    code, printed = gladhand(*TYPED, "--resume", str(_log(tmp_path)), typed=rest)
+    assert code == 0
+    assert "12 passed" in printed
+    assert gladhand("replay", str(_log(tmp_path)), "--verify")[0] == 0
+
+
+def test_a_hold_that_was_interrupted_starts_again_after_resuming(gladhand, tmp_path) -> None:
+    gladhand(*TYPED, "--log", str(tmp_path), typed=HOLDING[:-1])
+    _, printed = gladhand(*TYPED, "--resume", str(_log(tmp_path)), typed=())
+    assert "The check goes on with static leakage" in printed
+
+
+def test_replay_shows_what_was_said_heard_and_judged(gladhand, tmp_path) -> None:
+    gladhand(*TYPED, "--log", str(tmp_path), "--fleet-number", "T-7", typed=WHOLE)
+    code, printed = gladhand("replay", str(_log(tmp_path)))
+    assert code == 0
+    for part in ("T-7", "wheels are chocked", "PASS Applied leakage", "limit: at most 140 psi", "margin: +15 psi", "source:"):
+        assert part in printed
+
+
+def test_a_changed_reading_is_found_and_named(gladhand, tmp_path) -> None:
+    gladhand(*TYPED, "--log", str(tmp_path), typed=GOVERNED)
+    log = _log(tmp_path)
+    log.write_bytes(log.read_bytes().replace(b'"value":125.0', b'"value":120.0', 1))
+    code, printed = gladhand("replay", str(log), "--verify")
+    assert code == 1
+    assert "line" in printed
+
+
+def test_a_log_that_was_judged_otherwise_does_not_recompute(gladhand, tmp_path) -> None:
+    """A whole chain with another verdict in it: only computing it again can tell."""
+    from assistant.log import SessionLog
+
+    gladhand(*TYPED, "--log", str(tmp_path / "a"), typed=GOVERNED)
+    kept = read(_log(tmp_path / "a"))
+    with SessionLog.create(tmp_path / "b" / "forged.jsonl", kept.header) as forged:
+        for entry in kept.entries:
+            text = json.dumps([effect.model_dump(mode="json") for effect in entry.effects])
+            changed = json.loads(text.replace('"margin": 15.0', '"margin": 25.0'))
+            effects = type(entry).model_validate_json(
+                entry.model_copy(update={"effects": ()}).model_dump_json().replace(
+                    '"effects":[]', f'"effects":{json.dumps(changed)}'
+                )
+            ).effects
+            forged.append(entry.t_ms, entry.wall, entry.mono_ns, entry.event, effects)
+    code, printed = gladhand("replay", str(tmp_path / "b" / "forged.jsonl"), "--verify")
+    assert code == 1
+    assert "does not recompute" in printed
+
+
+# --- bad input -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "says"),
+    [
+        (("check", "--typed", "--standard", "moon"), 2, "Choose one of: common-practice"),
+        (("check", "--typed", "--vehicle", "rickshaw"), 2, "truck, bus, tractor, combination"),
+        (("check", "--typed", "--unit", "bar"), 2, "Choose psi or kPa"),
+        (("check", "--typed", "--gauge-mark", "-5"), 2, "above 0"),
+        (("check", "--recording", "no-such-file.wav"), 4, "There is no file"),
+        (("demo", "--fast", "--real-time"), 2, "Choose one of"),
+        (("check", "--typed", "--resume", "no-such-log.jsonl"), 5, "no-such-log.jsonl"),
+        (("replay", "no-such-log.jsonl"), 5, "no-such-log.jsonl"),
+    ],
+)
+def test_bad_input_gets_a_sentence_and_an_exit_code(gladhand, arguments, code, says) -> None:
+    left, printed = gladhand(*arguments)
+    assert left == code
+    assert says in printed
+    assert "Traceback" not in printed
+
+
+def test_sound_files_that_can_not_be_used_are_refused_with_a_reason(gladhand, tmp_path) -> None:
+    text = tmp_path / "text.wav"
+    text.write_text("this is no sound")
+    low = tmp_path / "low.wav"
+    soundfile.write(low, np.zeros(8000, np.int16), 8000)
+    empty = tmp_path / "empty.wav"
+    soundfile.write(empty, np.zeros(0, np.int16), 16_000)
+    for file, says in ((text, "not a sound file"), (low, "8000 Hz"), (empty, "no sound"), (tmp_path, "is a folder")):
+        code, printed = gladhand("check", "--recording", str(file))
+        assert code == 4
+        assert says in printed
+
+
+def test_a_folder_that_can_not_be_written_is_named(gladhand, tmp_path) -> None:
+    file = tmp_path / "file"
+    file.write_text("not a folder")
+    code, printed = gladhand(*TYPED, "--log", str(file / "deeper"), typed=WHOLE)
+    assert code == 5
+    assert str(file) in printed
+
+
+# --- from sound ------------------------------------------------------------------------------------------------------
+
+
+def test_the_demo_gives_exactly_the_expected_verdicts(gladhand, tmp_path, speech_model) -> None:
+    code, printed = gladhand("demo", "--fast", "--quiet", "--log", str(tmp_path))
+    assert code == 0
+    assert "11 passed, 1 failed, 0 not judged" in printed
+    kept = read(_log(tmp_path))
+    verdicts = {
+        effect.verdict.test: effect.verdict for entry in kept.entries for effect in entry.effects if effect.kind == "judged"
+    }
+    assert [test for test, verdict in verdicts.items() if verdict.outcome != "pass"] == ["service-brake"]
+    assert verdicts["service-brake"].outcome == "fail"
+    assert verdicts["governor-cut-out"].margin == 15
+    assert verdicts["low-air-warning"].margin == 7
+    assert verdicts["build-up"].margin == pytest.approx(45 - 34.8, abs=0.5)
+    taken = [effect for entry in kept.entries for effect in entry.effects if effect.kind == "take"]
+    assert [reading.value for reading in taken[0].readings] == [82], "ninety two, correction, eighty two"
+    said = [line.prompt for entry in kept.entries for e in entry.effects if e.kind == "say" for line in e.lines]
+    assert "again.plain" in said
+    assert gladhand("replay", str(_log(tmp_path)), "--verify")[0] == 0
+
+
+def test_silence_for_minutes_ends_in_an_incomplete_check(gladhand, tmp_path, speech_model) -> None:
+    quiet = tmp_path / "quiet.flac"
+    soundfile.write(quiet, np.zeros(180 * 16_000, np.int16), 16_000)
+    code, printed = gladhand("check", "--recording", str(quiet), "--fast", "--quiet", "--log", str(tmp_path))
+    assert code == 1
+    assert "The recording ends here" in printed
+    assert "0 passed" in printed
+
+
+def test_listen_answers_one_json_object_a_line(capsys, speech_model) -> None:
+    demo = assets.demo() / "recording.flac"
+    assert run(["listen", "--json", str(demo)]) == 0
+    (line,) = capsys.readouterr().out.splitlines()
+    found = json.loads(line)
+    assert found["file"] == str(demo)
+    assert found["kind"] == "reading"
+    assert {"needle": "primary", "value": 122.0, "unit": "psi"} in found["readings"]
