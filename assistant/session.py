@@ -121,4 +121,4 @@ class Session:
         if isinstance(effect, StartTimer):
             self._timers[effect.timer] = effect.due_ms
         elif isinstance(effect, Say):
-            self._cab.say(" ".join(self._prompts.spoken(line) for line in effect.lines), at_ms)
+            self._cab.say(" ".join(filter(None, map(self._prompts.spoken, effect.lines))), at_ms)

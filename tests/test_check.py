@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import sys
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -188,11 +189,21 @@ def test_silence_for_minutes_ends_in_an_incomplete_check(gladhand, tmp_path, spe
     assert "0 passed" in printed
 
 
-def test_listen_answers_one_json_object_a_line(capsys, speech_model) -> None:
-    demo = assets.demo() / "recording.flac"
-    assert run(["listen", "--json", str(demo)]) == 0
-    (line,) = capsys.readouterr().out.splitlines()
-    found = json.loads(line)
-    assert found["file"] == str(demo)
-    assert found["kind"] == "reading"
-    assert {"needle": "primary", "value": 122.0, "unit": "psi"} in found["readings"]
+def test_listen_answers_one_json_object_for_each_file(capsys, tmp_path, speech_model) -> None:
+    folder = assets.demo()
+    said = tomllib.loads((folder / "manifest.toml").read_text(encoding="utf-8"))["said"]
+    track, rate = soundfile.read(folder / "recording.flac", dtype="int16")
+    files = []
+    for number in (1, 4, 12):
+        first = (said[number]["at_ms"] - 1000) * rate // 1000
+        files.append(tmp_path / f"{number}.wav")
+        soundfile.write(files[-1], track[first : first + 7 * rate], rate)
+    files.append(tmp_path / "none.wav")
+    assert run(["listen", "--json", *map(str, files)]) == 4
+    chocked, corrected, both, none = (json.loads(line) for line in capsys.readouterr().out.splitlines())
+    assert [found["file"] for found in (chocked, corrected, both, none)] == [str(file) for file in files]
+    assert (chocked["kind"], chocked["reports"]) == ("report", ["chocks-in"])
+    assert corrected["readings"] == [{"needle": None, "value": 82.0, "unit": "psi"}]
+    assert [(one["needle"], one["value"]) for one in both["readings"]] == [("primary", 122.0), ("secondary", 121.0)]
+    assert none["kind"] == "unclear"
+    assert "There is no file" in none["why"]

@@ -153,10 +153,12 @@ def test_numbers_beyond_the_gauge_are_known_as_what_they_are() -> None:
         (20, "twenty"),
         (50, "five zero, fifty"),
         (55, "fifty five"),
-        (104, "one hundred and four"),
-        (113, "one one three, one hundred and thirteen"),
-        (130, "one three zero, one hundred and thirty"),
-        (850, "eight five zero, eight hundred and fifty"),
+        (104, "one oh four"),
+        (122, "one twenty two"),
+        (100, "one hundred"),
+        (113, "one one three, one thirteen"),
+        (130, "one three zero, one thirty"),
+        (850, "eight five zero, eight fifty"),
         (98.5, "ninety eight and a half"),
         (15.5, "one five point five, fifteen and a half"),
         (98.3, "ninety eight point three"),
@@ -172,7 +174,6 @@ def test_a_value_is_read_back_so_that_teens_and_tens_can_not_be_mixed_up(value: 
 def test_every_form_of_a_read_back_is_heard_as_the_value_that_was_read_back(tenths: int) -> None:
     value = tenths / 10
     forms = read_back(value).split(", ")
-    assert spoken(value) == forms[-1]
     assert all(value_of(tuple(form.split())) == value for form in forms)
     assert len(forms) == (2 if tenths // 10 % 100 in {*range(13, 20), *range(30, 100, 10)} else 1)
 

@@ -129,12 +129,21 @@ def test_the_brief_wording_is_taken_where_there_is_one_and_only_when_asked_for()
 def test_the_screen_can_have_a_wording_of_its_own() -> None:
     prompts = Prompts({"a.b": Wording(say="{n:number} passed.", show="Passed: {n:number}")})
     line = Line(prompt="a.b", values={"n": 3})
-    assert (prompts.shown(line), prompts.spoken(line)) == ("Passed: 3", "three passed.")
+    assert (prompts.full(line), prompts.shown(line), prompts.spoken(line)) == (
+        "Passed: 3",
+        "3 passed.",
+        "three passed.",
+    )
+
+
+def test_a_brief_wording_can_say_nothing() -> None:
+    brief = Prompts({"a.b": Wording(say="All is well.", brief="")}, brief=True)
+    assert (brief.spoken(Line(prompt="a.b")), brief.full(Line(prompt="a.b"))) == ("", "All is well.")
 
 
 def test_a_prompt_for_the_screen_only_is_shown_and_never_spoken() -> None:
     prompts = Prompts({"heading.limits": Wording(show="Limits")})
-    assert prompts.shown(Line(prompt="heading.limits")) == "Limits"
+    assert prompts.full(Line(prompt="heading.limits")) == "Limits"
     with pytest.raises(Trouble, match=r'"heading\.limits" is for the screen only'):
         prompts.spoken(Line(prompt="heading.limits"))
 

@@ -7,16 +7,19 @@ from typing import Literal
 
 PaceName = Literal["real time", "shortened", "fast"]
 
-# A shortened check keeps short pauses, and cuts the longer waits of a check to what it takes to read a caption.
-_LONGEST_WAIT_MS = 1500
+# A shortened check keeps short pauses and cuts longer ones: to what it takes to read a caption, or, where lines are
+# spoken as well, to a breath.
+READING_MS = 1000
+BREATH_MS = 400
 _SKIP_SHOWN_MS = 15_000
 
 
 class Pace:
-    """Waits on the wall clock while the check's clock goes on."""
+    """Waits on the wall clock while the check's clock goes on. `longest_ms`: of a wait in a shortened check."""
 
-    def __init__(self, name: PaceName) -> None:
+    def __init__(self, name: PaceName, longest_ms: int = READING_MS) -> None:
         self.name = name
+        self._longest_ms = longest_ms
         self._at_ms = 0
         self._wall = time.monotonic()
 
@@ -26,7 +29,7 @@ class Pace:
         if gap <= 0:
             return 0
         self._at_ms = at_ms
-        wait = {"real time": gap, "shortened": min(gap, _LONGEST_WAIT_MS), "fast": 0}[self.name]
+        wait = {"real time": gap, "shortened": min(gap, self._longest_ms), "fast": 0}[self.name]
         self._wall += wait / 1000
         time.sleep(max(0.0, self._wall - time.monotonic()))
         if self.name != "real time":  # what took longer than planned is not made up for

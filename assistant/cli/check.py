@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 import tomllib
-from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, get_args
@@ -13,13 +12,13 @@ import typer
 from rich.console import Console
 
 from assistant import __version__, assets
-from assistant.cab.pace import Pace, PaceName
+from assistant.cab.pace import BREATH_MS, READING_MS, Pace, PaceName
 from assistant.cab.recording import RecordingCab
 from assistant.cab.typed import TypedCab
 from assistant.cli import build
 from assistant.cli.model import ModelPath, ready
 from assistant.core.dialogue import State
-from assistant.core.events import Begun, Effect, Event, Setup, Vehicle, VehicleClass
+from assistant.core.events import Begun, Effect, Event, Setup, Unit, Vehicle, VehicleClass
 from assistant.core.trouble import Trouble
 from assistant.ears.recording import Recording
 from assistant.log import Header, SessionLog, default_folder, reopen
@@ -27,6 +26,7 @@ from assistant.mouth.console import Captions, speaking_ms
 from assistant.mouth.loudspeaker import Loudspeaker
 from assistant.review.replay import fold
 from assistant.session import Cab, Session
+from assistant.soundcard.hush import hushed
 
 Standard = Annotated[str, typer.Option("--standard", help="The standard to judge by; `gladhand standards` lists them.")]
 Class = Annotated[str, typer.Option("--vehicle", help=f"The vehicle class: {', '.join(get_args(VehicleClass))}.")]
@@ -41,6 +41,9 @@ RealTime = Annotated[bool, typer.Option("--real-time", help="Follow a recording 
 Fast = Annotated[bool, typer.Option("--fast", help="Do not wait at all; typed holds are over at once.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Captions only, nothing to the loudspeaker.")]
 Brief = Annotated[bool, typer.Option("--brief", help="Short wording, for drivers who know the check.")]
+
+_CALM_WPM = 190
+_HURRIED_WPM = 260  # a demo is followed with captions beside it
 
 
 def register(app: typer.Typer) -> None:
@@ -72,7 +75,8 @@ def check(
     if typed == (recording is not None):
         raise Trouble("Say where the driver is to be heard from: --recording FILE, or --typed.")
     run = Run(quiet=quiet, brief=brief)
-    cab = run.typed(fast) if recording is None else run.recorded(recording, model, _pace(real_time, fast), build.unit(unit))
+    pace = _pace(real_time, fast)
+    cab = run.recorded(recording, model, pace, build.unit(unit)) if recording else run.typed(fast)
     if resume is not None:
         state = run.resume(resume, cab)
     else:
@@ -144,11 +148,16 @@ class Run:
         """A cab that plays a sound file into the ears. Raises BadInput for the file, Missing for the model."""
         sound = Recording(recording)
         ears = build.recogniser(ready(model, self.console), unit)
-        speak: Callable[[str], None] = _nothing
-        if pace != "fast" and not self._quiet:
-            speak = Loudspeaker(told=lambda why: self.console.print(why, style="yellow")).speak
+        silent = self._quiet or pace == "fast"
+        speaker = None if silent else Loudspeaker(self._warn, _HURRIED_WPM if pace == "shortened" else _CALM_WPM)
+        spoken = speaker is not None and speaker.speaks
         return RecordingCab(
-            sound, ears, Pace(pace), speaking_ms=speaking_ms, speak=speak, skipped=self.captions.skipped
+            sound,
+            ears,
+            Pace(pace, BREATH_MS if spoken else READING_MS),
+            speaking_ms=speaking_ms,
+            speaker=speaker,
+            skipped=self.captions.skipped,
         )
 
     def typed(self, fast: bool) -> TypedCab:
@@ -168,7 +177,9 @@ class Run:
         )
         dialogue = build.dialogue_for(setup)
         session = Session(dialogue, self.prompts, SessionLog.create(place, header), cab, self._watch)
-        return self._told_where(session, session.begin(Begun(setup=setup)))
+        with hushed():
+            state = session.begin(Begun(setup=setup))
+        return self._told_where(session, state)
 
     def resume(self, path: Path, cab: Cab) -> State:
         """Go on with the interrupted check of a session log."""
@@ -176,7 +187,12 @@ class Run:
         dialogue = build.dialogue_for(kept.header.setup)
         state = fold(dialogue, kept.entries)
         session = Session(dialogue, self.prompts, log, cab, self._watch)
-        return self._told_where(session, session.resume(state, kept.entries[-1].t_ms))
+        with hushed():
+            state = session.resume(state, kept.entries[-1].t_ms)
+        return self._told_where(session, state)
+
+    def _warn(self, why: str) -> None:
+        self.console.print(why, style="yellow")
 
     def incomplete(self, state: State) -> bool:
         return not state.finished(build.dialogue_for(state.setup).plan)
@@ -197,7 +213,3 @@ class Run:
             lines.append(f"Go on:       gladhand check --typed --resume {path}")
         self.console.print("\n" + "\n".join(lines), soft_wrap=True, markup=False)
         return state
-
-
-def _nothing(_text: str) -> None:
-    """Say nothing aloud."""

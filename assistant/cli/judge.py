@@ -180,12 +180,12 @@ def _record(standard: Standard, vehicle: Vehicle, verdict: Verdict, prompts: Pro
         "margin": verdict.margin,
         "unit": verdict.unit,
         "needle": verdict.needle,
-        "reason": prompts.shown(verdict.reason),
+        "reason": prompts.full(verdict.reason),
         "reason_id": verdict.reason.prompt,
         "source": verdict.source,
         "consequence": verdict.consequence,
-        "notes": [prompts.shown(note) for note in verdict.notes],
-        "causes": [prompts.shown(cause) for cause in causes(verdict)],
+        "notes": [prompts.full(note) for note in verdict.notes],
+        "causes": [prompts.full(cause) for cause in causes(verdict)],
         "vehicle": vehicle.vehicle_class,
         "standard": standard.id,
         **about,
@@ -198,14 +198,14 @@ def _margin(verdict: Verdict) -> str:
 
 def _print_one(standard: Standard, verdict: Verdict, prompts: Prompts) -> None:
     console = Console(highlight=False)
-    name = prompts.shown(Line(prompt=f"test.{verdict.test}"))
-    lines = [f"{name[:1].upper()}{name[1:]}: {verdict.outcome}. {prompts.shown(verdict.reason)}"]
-    lines += [prompts.shown(note) for note in verdict.notes]
+    name = prompts.full(Line(prompt=f"test.{verdict.test}"))
+    lines = [f"{name[:1].upper()}{name[1:]}: {verdict.outcome}. {prompts.full(verdict.reason)}"]
+    lines += [prompts.full(note) for note in verdict.notes]
     lines += [f"Limit: {verdict.limit}." + (f" Margin: {_margin(verdict)}." if _margin(verdict) else "")]
     lines += [f"Source: {verdict.source}. Standard: {standard.id}."]
     if verdict.consequence:
-        lines += [prompts.shown(Line(prompt=f"consequence.{verdict.consequence}"))]
-    lines += [prompts.shown(cause) for cause in causes(verdict)]
+        lines += [prompts.full(Line(prompt=f"consequence.{verdict.consequence}"))]
+    lines += [prompts.full(cause) for cause in causes(verdict)]
     console.print("\n".join([*lines, standard.meaning]), markup=False, soft_wrap=True)
 
 
@@ -213,6 +213,6 @@ def _print_all(verdicts: list[tuple[Standard, Verdict]], prompts: Prompts) -> No
     table = Table(Column("Standard", no_wrap=True, min_width=25), "Verdict", "Limit", "Reason, source", show_lines=True)
     for standard, verdict in verdicts:
         outcome = "\n".join(part for part in (verdict.outcome, _margin(verdict)) if part)
-        about = f"{prompts.shown(verdict.reason)}\n{verdict.source}; {standard.kind}."
+        about = f"{prompts.full(verdict.reason)}\n{verdict.source}; {standard.kind}."
         table.add_row(standard.id, outcome, verdict.limit, about)
     Console(highlight=False).print(table)

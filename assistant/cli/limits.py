@@ -99,9 +99,9 @@ def _print(standard: Standard, vehicle: Vehicle) -> None:
         outside = "" if test in standard.sequence else " (not in the cab)"
         fails = f"If it fails: {limit.consequence.replace('-', ' ')}."
         about = "\n".join(part for part in (limit.condition, fails, f"{limit.source}: {SURENESS[limit.sure]}.") if part)
-        table.add_row(prompts.shown(Line(prompt=f"test.{test}")) + outside, limit.text(), about)
+        table.add_row(prompts.full(Line(prompt=f"test.{test}")) + outside, limit.text(), about)
     console.print(table)
     moving = standard.moving
     console.print(f"Before moving: at least {moving.pressure.text()} ({moving.source}).", markup=False)
     for test, why in standard.not_part.items():
-        console.print(f"Not part: {prompts.shown(Line(prompt=f'test.{test}'))}. {why}", markup=False)
+        console.print(f"Not part: {prompts.full(Line(prompt=f'test.{test}'))}. {why}", markup=False)

@@ -187,17 +187,21 @@ def spoken(value: float) -> str:
 
 
 def read_back(value: float) -> str:
-    """A value as it is read back: teens and tens first digit by digit and then whole ("one five, fifteen"), as FAA
-    Order 7110.65 allows the group form after the digits (cited from memory); every other value in plain words.
+    """A value as it is read back: in groups as drivers speak ("one twenty two", "one oh four"); teens and tens first
+    digit by digit and then so ("one five, fifteen"), as FAA Order 7110.65 allows the group form after the digits (cited
+    from memory).
 
     Raises ValueError as `words_of` does.
     """
-    plain = spoken(value)
     whole, tenths = divmod(round(value * 10), 10)
-    if whole % 100 not in _CONFUSABLE:
-        return plain
+    hundreds, rest = divmod(whole, 100)
+    group = spoken(value)
+    if 0 < hundreds < 10 and rest:
+        group = " ".join([_NAMES[hundreds], *(["oh"] if rest < 10 else []), *words_of(rest + tenths / 10)])
+    if rest not in _CONFUSABLE:
+        return group
     digits = [_NAMES[int(digit)] for digit in str(whole)]
-    return " ".join([*digits, "point", _NAMES[tenths]] if tenths else digits) + ", " + plain
+    return " ".join([*digits, "point", _NAMES[tenths]] if tenths else digits) + ", " + group
 
 
 def from_figures(figures: str) -> tuple[str, ...] | None:

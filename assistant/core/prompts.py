@@ -22,8 +22,8 @@ _NAME = re.compile(r"[a-z][a-z_]*\Z")
 
 @dataclass(frozen=True)
 class Wording:
-    """The templates of one prompt id. `brief`: for people who know the check. `show`: what the screen gets instead.
-    With `show` alone the prompt is for the screen only."""
+    """The templates of one prompt id. `brief`: for people who know the check; "" says nothing. `show`: what a screen
+    gets where the sentence stands alone. With `show` alone the prompt is for the screen only."""
 
     say: str | None = None
     brief: str | None = None
@@ -67,18 +67,18 @@ class Prompts:
         return tuple(sorted(self._texts))
 
     def shown(self, line: Line) -> str:
-        """The sentence as captions: digits, signs and a capital letter. Raises Trouble, naming the prompt, for an unknown
-        id and for a value that is missing or is not what its place takes."""
-        sentence = self._shown(line)
-        return sentence[:1].upper() + sentence[1:]
+        """What is said, as captions: digits, signs and a capital letter. Raises Trouble, naming the prompt, for an
+        unknown id and for a value that is missing or is not what its place takes."""
+        return _capital(self._fill(line, self._said(line.prompt, self._wording(line.prompt)), _SHOWN))
+
+    def full(self, line: Line) -> str:
+        """The sentence for a screen where it stands alone: nothing was said before it. Raises as `shown`."""
+        wording = self._wording(line.prompt)
+        return _capital(self._fill(line, wording.show or wording.say or "", _SHOWN))
 
     def spoken(self, line: Line) -> str:
         """The sentence as words for a voice: no digits, no signs. Raises as `shown`."""
-        return self._fill(line, self._said(line.prompt, self._wording(line.prompt)), _SPOKEN, self.spoken)
-
-    def _shown(self, line: Line) -> str:
-        wording = self._wording(line.prompt)
-        return self._fill(line, wording.show or self._said(line.prompt, wording), _SHOWN, self._shown)
+        return self._fill(line, self._said(line.prompt, self._wording(line.prompt)), _SPOKEN)
 
     def _wording(self, prompt: str) -> Wording:
         if prompt not in self._texts:
@@ -86,12 +86,12 @@ class Prompts:
         return self._texts[prompt]
 
     def _said(self, prompt: str, wording: Wording) -> str:
-        text = (wording.brief or wording.say) if self._brief else wording.say
+        text = wording.brief if self._brief and wording.brief is not None else wording.say
         if text is None:
             raise Trouble(f'Prompt "{prompt}" is for the screen only.')
         return text
 
-    def _fill(self, line: Line, template: str, forms: _Forms, test_name: Callable[[Line], str]) -> str:
+    def _fill(self, line: Line, template: str, forms: _Forms) -> str:
         out: list[str] = []
         for text, name, spec in _parts(line.prompt, template):
             out.append(text)
@@ -101,10 +101,17 @@ class Prompts:
             if value is None:
                 raise Trouble(f'Prompt "{line.prompt}" lacks the value "{name}".')
             try:
-                out.append(test_name(Line(prompt=f"test.{_text(value)}")) if spec == "test" else forms[spec](value))
+                out.append(self._name_of_test(_text(value)) if spec == "test" else forms[spec](value))
             except ValueError as error:
                 raise Trouble(f'Prompt "{line.prompt}": the value "{name}" {error}.') from error
         return "".join(out)
+
+    def _name_of_test(self, test: str) -> str:
+        return self._wording(f"test.{test}").say or test
+
+
+def _capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
 
 
 def _parts(prompt: str, template: str) -> Iterator[tuple[str, str | None, str]]:
@@ -177,9 +184,13 @@ def _list(
     groups: list[str] = []
     for _, alike in groupby(readings, key=lambda reading: reading.unit):
         group = list(alike)
-        named = [f"{one.needle} {number(one.value)}" if one.needle else number(one.value) for one in group]
-        groups.append(f"{between.join(named)} {unit(group[-1])}")
+        groups.append(f"{_bare(tuple(group), number, between)} {unit(group[-1])}")
     return between.join(groups)
+
+
+def _bare(readings: tuple[Reading, ...], number: Callable[[float], str], between: str = ", ") -> str:
+    """Needles and numbers alone, where nobody doubts the unit."""
+    return between.join(f"{one.needle} {number(one.value)}" if one.needle else number(one.value) for one in readings)
 
 
 def _seconds(number: str, figures: str) -> str:
@@ -194,6 +205,7 @@ _SHOWN: _Forms = {
     "pressure": lambda value: f"{_figures(_reading(value).value)} {_unit_figures(_reading(value))}",
     "readings": lambda value: _list(_readings(value), _figures, _unit_figures),
     "readback": lambda value: _list(_readings(value), _figures, _unit_figures),
+    "bare": lambda value: _bare(_readings(value), _figures),
     "seconds": lambda value: _seconds(_figures(_number(value)), _figures(_number(value))),
 }
 _SPOKEN: _Forms = {
@@ -203,6 +215,7 @@ _SPOKEN: _Forms = {
     "readings": lambda value: _list(_readings(value), _words, _unit_words),
     # "one five, fifteen" has a comma of its own, so needles are kept apart by more
     "readback": lambda value: _list(_readings(value), read_back, _unit_words, between="; "),
+    "bare": lambda value: _bare(_readings(value), read_back, between="; "),
     "seconds": lambda value: _seconds(_words(_number(value)), _figures(_number(value))),
 }
 _SPECS = (*(spec for spec in _SHOWN if spec), "test")

@@ -46,7 +46,7 @@ class Captions:
                 self.verdict(effect.verdict)
         for effect in effects:
             if isinstance(effect, Say):
-                self._line(at_ms, "gladhand", Text(" ".join(self._prompts.shown(line) for line in effect.lines)))
+                self._line(at_ms, "gladhand", Text(" ".join(filter(None, map(self._prompts.shown, effect.lines)))))
 
     def skipped(self, ms: int) -> None:
         """Say that a wait of the check was not waited for."""
@@ -55,9 +55,9 @@ class Captions:
         )
 
     def verdict(self, verdict: Verdict) -> None:
-        name = self._prompts.shown(Line(prompt=f"test.{verdict.test}"))
+        name = self._prompts.full(Line(prompt=f"test.{verdict.test}"))
         head = Text.assemble((f" {verdict.outcome.upper()} ", f"reverse {_STYLES[verdict.outcome]}"), f" {name}: ")
-        head.append(self._prompts.shown(verdict.reason))
+        head.append(self._prompts.full(verdict.reason))
         self._below(head)
         details = [f"limit: {verdict.limit}"]
         if verdict.margin is not None:

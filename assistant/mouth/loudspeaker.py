@@ -1,4 +1,4 @@
-"""The loudspeaker for a check that follows a recording: speak a line, wait until it was heard.
+"""The loudspeaker for a check that follows a recording: speaks a line, and knows when it has been heard.
 
 Law: a voice or a device that is missing is told of once, with what to do, and the captions go on.
 """
@@ -6,6 +6,7 @@ Law: a voice or a device that is missing is told of once, with what to do, and t
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 
 from assistant.core.trouble import Trouble
@@ -13,14 +14,16 @@ from assistant.mouth.player import Player
 from assistant.mouth.voice import Silent, Voice
 from assistant.soundcard.portaudio import SoundCard
 
-_LONGEST_S = 60.0
+_PATIENCE_S = 5.0  # a device that does not tell the end of a sound is not waited for longer
 
 
 class Loudspeaker:
     """`told` gets the sentence that says what is missing. `rate_wpm`: words a minute."""
 
-    def __init__(self, told: Callable[[str], None], rate_wpm: int = 190) -> None:
+    def __init__(self, told: Callable[[str], None], rate_wpm: int) -> None:
         self._told = told
+        self._over = threading.Event()
+        self._until = 0.0
         self._voice = Voice(rate_wpm)
         self._player: Player | None = Player(SoundCard())
         try:
@@ -28,17 +31,27 @@ class Loudspeaker:
         except Trouble as trouble:
             self._give_up(str(trouble))
 
+    @property
+    def speaks(self) -> bool:
+        """Whether lines are heard at all."""
+        return self._player is not None
+
+    @property
+    def speaking(self) -> bool:
+        """Whether a line is being heard at this moment."""
+        return time.monotonic() < self._until and not self._over.is_set()
+
     def speak(self, text: str) -> None:
-        """Say `text` and return when its last word has left; at once when it can't be said."""
+        """Begin to say `text`; return at once."""
         if self._player is None:
             return
         sound = self._voice.render(text)
         if isinstance(sound, Silent):
             self._give_up(sound.reason)
             return
-        over = threading.Event()
+        over = self._over = threading.Event()
+        self._until = time.monotonic() + sound.seconds + _PATIENCE_S
         self._player.play(sound, then=lambda _: over.set())
-        over.wait(min(_LONGEST_S, sound.seconds + 5))
 
     def _give_up(self, why: str) -> None:
         self._told(why)

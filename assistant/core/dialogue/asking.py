@@ -43,14 +43,11 @@ def judge(turn: Turn, not_done: str | None = None) -> None:
 
 
 def record(turn: Turn, verdict: Verdict) -> None:
-    """Keep and speak a verdict in one short sentence: a pass with the limit, where the reading was just read back, else
-    with its reason; a failure with what a driver does next, unless the summary is about to say it."""
+    """Keep and speak a verdict; a failure says what a driver does next, unless the summary is about to."""
     turn.set(verdicts={**turn.state.verdicts, verdict.test: verdict})
     turn.effect(Judged(verdict=verdict))
     turn.say(f"verdict.{verdict.outcome.replace(' ', '-')}", test=verdict.test)
-    just_read_back = verdict.outcome == "pass" and "at" in verdict.reason.values
-    limit = turn.standard.limit_line(verdict.test, turn.vehicle, turn.unit)
-    turn.say_line(limit if just_read_back else verdict.reason)
+    turn.say_line(verdict.reason)
     if verdict.outcome == "fail" and verdict.test != turn.plan.tests[-1].id:
         turn.say("caution.failed")
 
