@@ -176,6 +176,14 @@ def test_an_interrupted_hold_starts_again_from_the_first_reading(event) -> None:
     assert "applied-leakage" not in walk.outcomes
 
 
+def test_a_rise_that_was_interrupted_is_timed_again_from_its_start() -> None:
+    walk = Walk(*SECURED, "eighty two", "start", "+10")
+    walk.feed(Resumed())
+    assert walk.state.moments == {}
+    walk.say(*SECURED)
+    assert walk.asked == "ask.build-up-start"
+
+
 def test_stand_by_ends_a_hold_and_continue_asks_for_the_pedal_again() -> None:
     walk = Walk(*APPLIED_HOLDING, "stand by")
     walk.wait(200)

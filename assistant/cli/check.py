@@ -141,7 +141,7 @@ class Run:
     def __init__(self, *, quiet: bool, brief: bool) -> None:
         self.console = Console(highlight=False)
         self.prompts = assets.prompts(brief=brief)
-        self.captions = Captions(self.console, self.prompts)
+        self.captions = Captions(self.console, self.prompts, build.language().written)
         self._quiet = quiet
 
     def recorded(self, recording: Path, model: Path | None, pace: PaceName, unit: Unit = "psi") -> RecordingCab:

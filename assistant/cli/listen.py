@@ -38,10 +38,11 @@ def listen(
     """
     chosen = build.unit(unit)
     ears = build.recogniser(ready(model, Console(stderr=True)), chosen)
+    language = build.language(chosen)
     bad = 0
     for file in files:
         try:
-            found = _summary([(heard, understand(heard, build.language(chosen), chosen)) for heard in _hear(ears, file)])
+            found = _summary([(heard, understand(heard, language, chosen)) for heard in _hear(ears, file)])
         except BadInput as trouble:
             bad += 1
             found = {"kind": "unclear", "readings": [], "heard": "", "why": str(trouble)}

@@ -35,7 +35,7 @@ def replay(
     setup = kept.header.setup
     about = [setup.driver, setup.fleet_number, setup.route, setup.vehicle.vehicle_class, setup.standard]
     console.print(f"{kept.header.created}: " + ", ".join(part for part in about if part) + "\n", markup=False)
-    captions = Captions(console, assets.prompts())
+    captions = Captions(console, assets.prompts(), build.language(setup.unit).written)
     for entry in kept.entries:
         captions.show(entry.t_ms, entry.event, entry.effects)
     console.print(f"\n{_ending(kept.sealed, kept.torn)} Head {kept.head}.")

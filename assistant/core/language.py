@@ -9,6 +9,7 @@ gives every distinct meaning of a word sequence and does not choose between them
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import Final, NamedTuple
@@ -87,6 +88,13 @@ class Language(Record):
     def words(self) -> frozenset[str]:
         """Every word on an arc."""
         return frozenset(arc.word for arc in self.arcs if arc.word)
+
+    def written(self, text: str) -> str:
+        """What was heard, as it is written: stand-ins become the words that they stand for. For showing only."""
+        for word, ways in self.stand_ins.items():
+            for way in sorted(ways, key=len, reverse=True):
+                text = re.sub(rf"\b{re.escape(way)}(?![\w'])", word, text)
+        return text
 
     def parse(self, tokens: Sequence[str]) -> tuple[tuple[Meant, ...], ...]:
         """Every distinct meaning of the whole sequence, as tags in the order of their words; () = outside the language.

@@ -201,7 +201,13 @@ def _build_up() -> Test:
         id="below", kind="pressure", prompt="ask.build-up-below", slot="below", needs=("engine-on",), patience_s=30
     )
     start = Step(
-        id="start", kind="mark", prompt="ask.build-up-start", slot="from", heard_as={"start": "ok"}, patience_s=120
+        id="start",
+        kind="mark",
+        prompt="ask.build-up-start",
+        slot="from",
+        heard_as={"start": "ok"},
+        needs=("engine-on",),
+        patience_s=120,
     )
     mark = Step(id="mark", kind="mark", prompt="ask.build-up-mark", slot="to", heard_as={"mark": "ok"}, patience_s=120)
     return Test(id="build-up", steps=(below, start, mark))

@@ -5,6 +5,8 @@ Law: words carry the meaning, colour only repeats it; without a terminal or with
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
@@ -28,11 +30,12 @@ def clock(at_ms: int) -> str:
 
 
 class Captions:
-    """Prints events and their effects as they come."""
+    """Prints events and their effects as they come. `written`: how a heard text is spelled."""
 
-    def __init__(self, console: Console, prompts: Prompts) -> None:
+    def __init__(self, console: Console, prompts: Prompts, written: Callable[[str], str]) -> None:
         self._console = console
         self._prompts = prompts
+        self._written = written
 
     def show(self, at_ms: int, event: Event, effects: tuple[Effect, ...]) -> None:
         if isinstance(event, Heard):
@@ -69,7 +72,7 @@ class Captions:
         self._console.print(Padding(text, (0, 0, 0, _INDENT)))
 
     def _heard(self, heard: Heard, answered: bool) -> None:
-        text = heard.text or heard.open_text or "(no words)"
+        text = self._written(heard.text or heard.open_text or "(no words)")
         shown = Text(text) if answered else Text(f"{text}  (not for us)", style="dim")
         self._line(heard.end_ms, "driver", shown)
 

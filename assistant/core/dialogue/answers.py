@@ -44,10 +44,15 @@ def answer(turn: Turn, understood: Understood) -> None:
     }[question.kind](turn, question, understood)
 
 
-def restart_hold(turn: Turn) -> None:
-    """A hold that was disturbed is worth nothing: back to the first reading."""
-    first = next(index for index, step in enumerate(turn.test.steps) if step.slot == "first")
-    turn.set(step=first, hold=None, readings={}, facts=turn.state.facts - {"pedal"})
+def timing(turn: Turn) -> bool:
+    """Whether a time is being taken: a hold or a rise has begun and its end has not been read."""
+    return turn.state.hold is not None or "first" in turn.state.readings or "from" in turn.state.moments
+
+
+def restart_timing(turn: Turn) -> None:
+    """A hold or a rise that was disturbed is worth nothing: back to where its time begins."""
+    begins = next(index for index, step in enumerate(turn.test.steps) if step.slot in ("first", "from"))
+    turn.set(step=begins, hold=None, readings={}, moments={}, facts=turn.state.facts - {"pedal"})
 
 
 def miss(turn: Turn, prompt: str) -> None:
@@ -79,9 +84,9 @@ def _void(turn: Turn, understood: Understood, question: Step) -> bool:
     if not ended:
         return False
     turn.set(facts=turn.state.facts - ended)
-    if turn.state.hold is not None:
+    if timing(turn):
         turn.say("hold.broken")
-        restart_hold(turn)
+        restart_timing(turn)
     ask(turn)
     return True
 

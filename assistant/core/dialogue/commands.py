@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assistant.core.causes import causes
-from assistant.core.dialogue.answers import restart_hold
+from assistant.core.dialogue.answers import restart_timing, timing
 from assistant.core.dialogue.asking import ask, close, judge, remind, start_test
 from assistant.core.dialogue.turn import Turn
 from assistant.core.events import TestId
@@ -54,11 +54,11 @@ def skip(turn: Turn, reason: str | None) -> None:
     ask(turn)
 
 
-def break_hold(turn: Turn) -> None:
-    """If a hold runs, or its last reading is still to come, it is void."""
-    if turn.state.hold is not None or "first" in turn.state.readings:
+def break_timing(turn: Turn) -> None:
+    """If a time is being taken, it is void."""
+    if timing(turn):
         turn.say("hold.broken")
-        restart_hold(turn)
+        restart_timing(turn)
 
 
 def _help(turn: Turn) -> None:
@@ -97,7 +97,7 @@ def _stop(turn: Turn) -> None:
 
 
 def _stand_by(turn: Turn) -> None:
-    break_hold(turn)
+    break_timing(turn)
     turn.set(mode="standing by")
     turn.say("flow.standing-by")
 

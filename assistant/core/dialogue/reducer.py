@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from assistant.core.dialogue.answers import answer
 from assistant.core.dialogue.asking import answered, ask, close, remind
-from assistant.core.dialogue.commands import break_hold, command, go_on, skip
+from assistant.core.dialogue.commands import break_timing, command, go_on, skip
 from assistant.core.dialogue.corrections import correct
 from assistant.core.dialogue.state import State
 from assistant.core.dialogue.turn import Turn
@@ -124,7 +124,7 @@ def _due(turn: Turn, timer: str) -> None:
 
 def _device(turn: Turn, event: Device) -> None:
     """What was heard stays; a running hold is void; the question is put again when the device is back."""
-    break_hold(turn)
+    break_timing(turn)
     turn.say(f"device.{event.device}-{event.state}")
     if event.state == "back" and turn.state.mode == "asking":
         ask(turn)
@@ -132,7 +132,7 @@ def _device(turn: Turn, event: Device) -> None:
 
 def _resumed(turn: Turn) -> None:
     """Nobody knows what happened in between: every fact is asked again, and a hold starts anew."""
-    break_hold(turn)
+    break_timing(turn)
     turn.set(facts=frozenset(), mode="asking", taken=None)
     turn.say("flow.resumed", test=turn.test.id)
     ask(turn)
