@@ -21,7 +21,7 @@ TYPED = ("check", "--typed", "--fast", "--quiet")
 
 
 @pytest.fixture
-def gladhand(monkeypatch, capsys, tmp_path):
+def gladhand(monkeypatch, capsys):
     """Runs a command line with typed lines; gives its exit code and all that it printed."""
 
     def command(*arguments: str, typed: tuple[str, ...] = ()) -> tuple[int, str]:
@@ -79,7 +79,8 @@ def test_replay_shows_what_was_said_heard_and_judged(gladhand, tmp_path) -> None
     gladhand(*TYPED, "--log", str(tmp_path), "--fleet-number", "T-7", typed=WHOLE)
     code, printed = gladhand("replay", str(_log(tmp_path)))
     assert code == 0
-    for part in ("T-7", "wheels are chocked", "PASS Applied leakage", "limit: at most 140 psi", "margin: +15 psi", "source:"):
+    limits = ("limit: at most 140 psi", "margin: +15 psi", "source:")
+    for part in ("T-7", "wheels are chocked", "PASS Applied leakage", *limits):
         assert part in printed
 
 
@@ -160,27 +161,28 @@ def test_a_folder_that_can_not_be_written_is_named(gladhand, tmp_path) -> None:
 # --- from sound ------------------------------------------------------------------------------------------------------
 
 
-def test_the_demo_gives_exactly_the_expected_verdicts(gladhand, tmp_path, speech_model) -> None:
+@pytest.mark.usefixtures("speech_model")
+def test_the_demo_gives_exactly_the_expected_verdicts(gladhand, tmp_path) -> None:
     code, printed = gladhand("demo", "--fast", "--quiet", "--log", str(tmp_path))
     assert code == 0
     assert "11 passed, 1 failed, 0 not judged" in printed
     kept = read(_log(tmp_path))
-    verdicts = {
-        effect.verdict.test: effect.verdict for entry in kept.entries for effect in entry.effects if effect.kind == "judged"
-    }
+    effects = [effect for entry in kept.entries for effect in entry.effects]
+    verdicts = {effect.verdict.test: effect.verdict for effect in effects if effect.kind == "judged"}
     assert [test for test, verdict in verdicts.items() if verdict.outcome != "pass"] == ["service-brake"]
     assert verdicts["service-brake"].outcome == "fail"
     assert verdicts["governor-cut-out"].margin == 15
     assert verdicts["low-air-warning"].margin == 7
     assert verdicts["build-up"].margin == pytest.approx(45 - 34.8, abs=0.5)
-    taken = [effect for entry in kept.entries for effect in entry.effects if effect.kind == "take"]
+    taken = [effect for effect in effects if effect.kind == "take"]
     assert [reading.value for reading in taken[0].readings] == [82], "ninety two, correction, eighty two"
-    said = [line.prompt for entry in kept.entries for e in entry.effects if e.kind == "say" for line in e.lines]
+    said = [line.prompt for effect in effects if effect.kind == "say" for line in effect.lines]
     assert "again.plain" in said
     assert gladhand("replay", str(_log(tmp_path)), "--verify")[0] == 0
 
 
-def test_silence_for_minutes_ends_in_an_incomplete_check(gladhand, tmp_path, speech_model) -> None:
+@pytest.mark.usefixtures("speech_model")
+def test_silence_for_minutes_ends_in_an_incomplete_check(gladhand, tmp_path) -> None:
     quiet = tmp_path / "quiet.flac"
     soundfile.write(quiet, np.zeros(180 * 16_000, np.int16), 16_000)
     code, printed = gladhand("check", "--recording", str(quiet), "--fast", "--quiet", "--log", str(tmp_path))
@@ -189,7 +191,8 @@ def test_silence_for_minutes_ends_in_an_incomplete_check(gladhand, tmp_path, spe
     assert "0 passed" in printed
 
 
-def test_listen_answers_one_json_object_for_each_file(capsys, tmp_path, speech_model) -> None:
+@pytest.mark.usefixtures("speech_model")
+def test_listen_answers_one_json_object_for_each_file(capsys, tmp_path) -> None:
     folder = assets.demo()
     said = tomllib.loads((folder / "manifest.toml").read_text(encoding="utf-8"))["said"]
     track, rate = soundfile.read(folder / "recording.flac", dtype="int16")
