@@ -7,10 +7,12 @@ from pathlib import Path
 import pytest
 from card import card, card_of_the_session
 
+from assistant.cli import build
 from assistant.core.trouble import Trouble
 from assistant.ears import fetch, model
+from assistant.ears.recogniser import Recogniser
 
-__all__ = ["card", "card_of_the_session", "speech_model"]
+__all__ = ["card", "card_of_the_session", "recogniser", "speech_model"]
 
 
 @pytest.fixture(scope="session")
@@ -22,3 +24,9 @@ def speech_model() -> Path:
         return model.find()
     except Trouble as trouble:
         pytest.skip(f"no speech model: {trouble}")
+
+
+@pytest.fixture
+def recogniser(speech_model: Path) -> Recogniser:
+    """Fresh ears; the model behind them is loaded once."""
+    return build.recogniser(speech_model)

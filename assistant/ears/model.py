@@ -107,7 +107,7 @@ def write_manifest(folder: Path, origin: str) -> None:
 
 
 def read_manifest(folder: Path) -> Mapping[str, object] | None:
-    """The manifest written at unpacking; None for a folder that did not come through us, or whose manifest is spoilt."""
+    """The manifest written at unpacking; None for a folder that did not come through us, or if it is spoilt."""
     try:
         found = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
     except (OSError, ValueError):

@@ -85,7 +85,8 @@ def prepare(source: Path, language: L, compile_acceptor: Compile[L], place: Path
 
 
 def _key(source: Path, language: Language) -> str:
-    parts = [_LAYOUT, model.fingerprint(source), language.fingerprint, str(BACKGROUND_WORDS), json.dumps(dict(SETTINGS))]
+    settings = json.dumps(dict(SETTINGS))
+    parts = [_LAYOUT, model.fingerprint(source), language.fingerprint, str(BACKGROUND_WORDS), settings]
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:24]
 
 

@@ -63,7 +63,8 @@ def speak(voice: Voice, text: str, rng: Rng) -> Sound:
         words_a_minute = str(round(155 / stretch))
         heard = _run(["espeak-ng", "-v", voice.name, "-s", words_a_minute, "--stdin", "-w", "FILE"], text)
     elif voice.program == "flite":
-        heard = _run(["flite", "-voice", voice.name, "--setf", f"duration_stretch={stretch}", "-t", text, "-o", "FILE"], "")
+        slower = f"duration_stretch={stretch}"
+        heard = _run(["flite", "-voice", voice.name, "--setf", slower, "-t", text, "-o", "FILE"], "")
     elif voice.program == "festival":
         choose = f"(begin (voice_{voice.name}) (Parameter.set 'Duration_Stretch {stretch:.2f}))"
         heard = _run(["text2wave", "-eval", choose, "-o", "FILE"], text)
@@ -144,7 +145,7 @@ def to_level(sound: Sound, level_db: float) -> Sound:
 def in_noise(
     speech: Sound, noise: Callable[[int, Rng], Sound] | None, snr_db: float, rng: Rng, before_s: float = 1.5
 ) -> Sound:
-    """The speech with `before_s` seconds before it and one after it, in noise at this ratio of active to noise level."""
+    """The speech with `before_s` seconds before it and one after it, in noise at this ratio of levels in dB."""
     quiet = np.concatenate([np.zeros(int(before_s * RATE)), speech, np.zeros(RATE)])
     around = noise(len(quiet), rng) if noise else rng.normal(0, 1, len(quiet))
     at = active_level(speech) - (snr_db if noise else 45.0)

@@ -1,0 +1,35 @@
+"""How long a silence ends an utterance: nobody is cut off inside a number or between two needles."""
+
+from __future__ import annotations
+
+import pytest
+
+from assistant.ears.ending import BROKEN_OFF_AFTER, OPEN_AFTER, WHOLE_AFTER, always_open, wait_by
+from tests.walk import language
+
+WAIT = wait_by(language().stand)
+
+
+@pytest.mark.parametrize("text", ["eighty four", "yes", "it held", "primary one eighteen secondary one sixteen"])
+def test_what_is_complete_in_every_way_is_answered_at_once(text) -> None:
+    assert WAIT(text) == WHOLE_AFTER
+
+
+@pytest.mark.parametrize("text", ["eighty", "one hundred", "one twenty", "eight four", ""])
+def test_a_number_that_may_go_on_is_waited_for(text) -> None:
+    assert WAIT(text) == OPEN_AFTER
+
+
+def test_the_other_needle_is_waited_for() -> None:
+    assert WAIT("primary one eighteen") == OPEN_AFTER
+    assert WAIT("one eighteen on the secondary") == OPEN_AFTER
+
+
+@pytest.mark.parametrize("text", ["ninety two correction", "primary is at"])
+def test_a_phrase_that_breaks_off_is_waited_for_longest(text) -> None:
+    assert WAIT(text) == BROKEN_OFF_AFTER
+
+
+def test_talk_is_given_the_middle_wait() -> None:
+    assert WAIT("the weather is fine") == OPEN_AFTER
+    assert always_open("anything") == OPEN_AFTER

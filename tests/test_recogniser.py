@@ -1,0 +1,83 @@
+"""The recogniser on real sound: one utterance each, with times, whatever the blocks; silence and noise are nothing."""
+
+from __future__ import annotations
+
+import tomllib
+
+import numpy as np
+import pytest
+import soundfile
+
+from assistant import assets
+from assistant.cli import build
+from assistant.core.events import Heard
+from assistant.core.hearing import understand
+
+FOLDER = assets.demo()
+SAID = tomllib.loads((FOLDER / "manifest.toml").read_text(encoding="utf-8"))["said"]
+RATE = 16_000
+
+
+def _piece(first: int, last: int) -> tuple[np.ndarray, int]:
+    """The demo from a second before the `first` saying to three after the beginning of the `last` one."""
+    begins = SAID[first]["at_ms"] - 1000
+    track, _ = soundfile.read(
+        FOLDER / "recording.flac", dtype="int16", start=begins * 16, stop=(SAID[last]["at_ms"] + 4500) * 16
+    )
+    return track, begins
+
+
+def hear(recogniser, sound: np.ndarray, block: int = 800) -> list[Heard]:
+    heard = [one for at in range(0, len(sound), block) for one in recogniser.feed(sound[at : at + block])]
+    return heard + recogniser.finish()
+
+
+def test_words_have_the_times_at_which_they_were_spoken(recogniser) -> None:
+    sound, begins = _piece(0, 2)
+    heard = hear(recogniser, sound)
+    assert [one.text for one in heard] == ["brakes are set", "wheels are chocked", "yes"]
+    for one, said in zip(heard, SAID[:3], strict=True):
+        assert one.start_ms + begins == pytest.approx(said["at_ms"], abs=120)
+        assert one.words[0].start_ms == one.start_ms
+        assert one.words[-1].end_ms == one.end_ms
+    assert heard[0].snr_db is not None
+    assert heard[0].snr_db > 10
+
+
+def test_the_size_of_the_blocks_changes_nothing(recogniser) -> None:
+    sound, _ = _piece(4, 4)
+    texts = [[one.text for one in hear(recogniser, sound, block)] for block in (160, 800, 7777)]
+    assert texts[0] == texts[1] == texts[2] == ["ninety two correction eighty two"]
+
+
+def test_two_needles_with_a_breath_between_them_are_one_utterance(recogniser) -> None:
+    both = next(number for number, said in enumerate(SAID) if "secondary" in said["text"])
+    (heard,) = hear(recogniser, _piece(both, both)[0])
+    readings = understand(heard, build.language(), "psi").readings
+    assert [(one.needle, one.value) for one in readings] == [("primary", 122), ("secondary", 121)]
+    assert readings[0].at_ms is not None
+    assert readings[0].at_ms < readings[1].at_ms
+
+
+def test_silence_and_noise_are_nothing(recogniser) -> None:
+    rng = np.random.default_rng(7)
+    for sound in (np.zeros(20 * RATE, np.int16), rng.normal(0, 400, 20 * RATE).astype(np.int16)):
+        for heard in hear(recogniser, sound):
+            assert understand(heard, build.language(), "psi").kind == "unclear"
+
+
+def test_a_hole_in_the_sound_is_told_with_the_utterance(recogniser) -> None:
+    sound, _ = _piece(4, 4)
+    middle = 2 * RATE
+    heard = recogniser.feed(sound[:middle])
+    heard += recogniser.feed(sound[middle:], gap=True)
+    heard += recogniser.finish()
+    assert any(one.gap for one in heard)
+
+
+def test_times_go_on_over_a_long_pause(recogniser) -> None:
+    sound, _ = _piece(2, 2)
+    fed = len(sound) + 60 * RATE
+    first = hear(recogniser, np.concatenate([sound, np.zeros(60 * RATE, np.int16)]))
+    second = hear(recogniser, sound)
+    assert second[-1].start_ms - first[-1].start_ms == pytest.approx(fed / 16, abs=60)
