@@ -114,7 +114,7 @@ def test_a_governor_that_never_unloads_ends_at_the_safety_valve() -> None:
     # California Vehicle Code 26503: the safety valve opens at not more than 150 psi.
     at = values(found("governor-cut-out", "governor-never-unloads"), "at")
     assert 140 < max(at.values()) <= 150
-    assert found("governor-cut-in", "governor-never-unloads").not_done == "the governor does not cut out"
+    assert min(values(found("governor-cut-in", "governor-never-unloads"), "at").values()) > 100
 
 
 def test_a_governor_that_never_loads_again_has_no_cut_in() -> None:

@@ -18,7 +18,7 @@ from assistant.ears.recording import Recording
 
 FOLDER = Path(__file__).resolve().parent.parent / "audio_fixtures" / "human"
 SOUNDS = tomllib.loads((FOLDER / "manifest.toml").read_text(encoding="utf-8"))["sound"]
-DIGITS = "zero one two three four five six seven eight nine".split()
+DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
 
 def hear(recogniser: Recogniser, name: str) -> list[Heard]:

@@ -28,14 +28,16 @@ def copy(speech_model, tmp_path) -> Path:
     return Path(shutil.copytree(speech_model, tmp_path / "copy"))
 
 
-def test_no_model_names_every_way_out(home) -> None:
+@pytest.mark.usefixtures("home")
+def test_no_model_names_every_way_out() -> None:
     with pytest.raises(Missing) as trouble:
         model.find()
     for way in ("model fetch", "--from", "--model", model.VARIABLE, "--typed"):
         assert way in str(trouble.value)
 
 
-def test_a_folder_that_was_named_and_is_not_there_is_named(home, tmp_path) -> None:
+@pytest.mark.usefixtures("home")
+def test_a_folder_that_was_named_and_is_not_there_is_named(tmp_path) -> None:
     with pytest.raises(Missing, match="no-such-folder"):
         model.find(tmp_path / "no-such-folder")
 
@@ -49,7 +51,10 @@ def test_without_a_network_fetching_says_what_to_do(home, monkeypatch, capsys) -
     assert not home.exists()
 
 
-@pytest.mark.parametrize("name", ["am/final.mdl", "graph/HCLr.fst", "graph/Gr.fst", "conf/mfcc.conf", "ivector/final.ie"])
+FILES = ("am/final.mdl", "graph/HCLr.fst", "graph/Gr.fst", "conf/mfcc.conf", "ivector/final.ie")
+
+
+@pytest.mark.parametrize("name", FILES)
 def test_a_missing_file_is_found_and_named(copy, name) -> None:
     (copy / name).unlink()
     with pytest.raises(BadInput, match=name):

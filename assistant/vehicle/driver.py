@@ -13,7 +13,8 @@ from random import Random
 
 from assistant.core.events import Line, Reading
 from assistant.vehicle.cab import Happening
-from assistant.vehicle.deeds import Answer, Deed, Deeds, Seen
+from assistant.vehicle.deeds import Answer, Deed, Deeds
+from assistant.vehicle.handling import Seen
 from assistant.vehicle.tongue import Tongue
 from assistant.vehicle.vehicle import Vehicle
 

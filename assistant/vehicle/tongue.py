@@ -9,7 +9,7 @@ from random import Random
 
 from assistant.core.events import Needle
 from assistant.core.numbers import spoken
-from assistant.vehicle.deeds import Seen
+from assistant.vehicle.handling import Seen
 
 _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 NEIGHBOURS = (-20.0, -10.0, -4.0, -2.0, 2.0, 4.0, 10.0, 20.0)

@@ -28,11 +28,12 @@ class Trial:
         self._fast = vehicle.cab.throttle_for(rpm)
         self._look = vehicle.needles if needles else vehicle.pressures
 
-    def note(self, slot: str) -> None:
-        """Write down where both needles stand."""
-        at_ms = round(self.vehicle.now_s * 1000)
+    def note(self, slot: str, *, higher_only: bool = False) -> None:
+        """Write down where both needles stand, or only the higher one, which is what a dash valve feels."""
+        at_ms, seen = round(self.vehicle.now_s * 1000), self._look()
+        wanted = [max(seen, key=lambda name: seen[name])] if higher_only else list(seen)
         self.readings[slot] = tuple(
-            Reading(value=max(psi, 0.0), unit="psi", needle=name, at_ms=at_ms) for name, psi in self._look().items()
+            Reading(value=max(seen[name], 0.0), unit="psi", needle=name, at_ms=at_ms) for name in wanted
         )
 
     def lowest(self) -> float:

@@ -86,11 +86,11 @@ def _cut_out(trial: Trial) -> Observation:
 
 
 def _cut_in(trial: Trial) -> Observation:
-    """Half applications until the compressor works or clearly never will; then wait for the needle to turn."""
+    """Gentle applications until the compressor works or clearly never will; then wait for the needle to turn."""
     vehicle = trial.vehicle
-    if not trial.fill() or vehicle.air.loaded:
-        return Observation(test="governor-cut-in", not_done="the governor does not cut out")
-    trial.fan(lambda: vehicle.air.loaded or trial.lowest() < PUMPED_OUT, travel=0.5)
+    if not trial.fill():
+        return Observation(test="governor-cut-in", not_done=_FILLED)
+    trial.fan(lambda: vehicle.air.loaded or trial.lowest() < PUMPED_OUT, travel=0.25)
     before = float("inf")
     while trial.lowest() < before:
         before = trial.lowest()
@@ -130,7 +130,7 @@ def _pop_out(test: TestId, knob: Literal["parking_knob", "trailer_knob"]) -> Cal
             return Observation(test=test, not_done=_FILLED)
         trial.put(engine="off")
         popped = trial.fan(lambda: getattr(trial.vehicle.signals(), knob) == "out")
-        trial.note("at")
+        trial.note("at", higher_only=True)
         return _seen(test, trial, popped="yes" if popped else "no")
 
     return run
