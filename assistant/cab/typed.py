@@ -51,7 +51,8 @@ class TypedCab:
             return self._time(), Ended(why="input closed")
         self._now_ms += _TYPING_MS if self._jump else 0
         now = self._time()
-        return now, Heard(text=line, start_ms=now, end_ms=now, by="typed")
+        text = line.encode("utf-8", "replace").decode()  # half a character from a terminal is no text
+        return now, Heard(text=text, start_ms=now, end_ms=now, by="typed")
 
     def say(self, spoken: str, at_ms: int) -> None:
         self._now_ms = max(self._now_ms, at_ms + self._speaking_ms(spoken))
