@@ -122,7 +122,7 @@ def test_a_log_that_was_judged_otherwise_does_not_recompute(gladhand, tmp_path) 
     [
         (("check", "--typed", "--standard", "moon"), 2, "Choose one of: common-practice"),
         (("check", "--typed", "--vehicle", "rickshaw"), 2, "truck, bus, tractor, combination"),
-        (("check", "--typed", "--unit", "bar"), 2, "Choose psi or kPa"),
+        (("check", "--typed", "--unit", "bar"), 2, "Choose one of: psi, kPa"),
         (("check", "--typed", "--gauge-mark", "-5"), 2, "above 0"),
         (("check", "--recording", "no-such-file.wav"), 4, "There is no file"),
         (("demo", "--fast", "--real-time"), 2, "Choose one of"),

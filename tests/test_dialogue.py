@@ -404,3 +404,17 @@ def test_a_report_answers_the_questions_that_are_still_to_come() -> None:
     walk = Walk(*APPLIED_DONE, "sixty two", "light and buzzer on")
     assert walk.outcomes["low-air-warning"] == "pass"
     assert walk.open_test == "trailer-supply-pop-out"
+
+
+def test_a_range_that_spans_the_limit_is_not_judged() -> None:
+    walk = Walk(*APPLIED_DONE, "between fifty and sixty", "yes", "yes")
+    assert walk.outcomes["low-air-warning"] == "not judged"
+    walk = Walk(*APPLIED_DONE, "between sixty and sixty five", "yes", "yes")
+    assert walk.outcomes["low-air-warning"] == "pass"
+
+
+def test_a_range_opens_a_gate_only_with_its_worse_end() -> None:
+    walk = Walk(*SECURED, "about eighty four")
+    assert walk.said[-1] == "not-yet.below"
+    walk.say("between seventy and eighty")
+    assert walk.asked == "ask.build-up-start"

@@ -24,7 +24,6 @@ ON_PURPOSE_UNCLEAR = {
     "one eighteen one sixteen",
     "ninety two scratch that",
     "just under sixty",
-    "between sixty and sixty five",
     "buzzer went off",
 }
 NEAR_MISSES = (

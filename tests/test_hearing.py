@@ -300,7 +300,6 @@ UNCLEAR = {
     # a bound is no reading
     "just under sixty": "doubtful",
     "more than ninety": "doubtful",
-    "between sixty and sixty five": "doubtful",
     # an alarm that went off has sounded, a light that went off is dark
     "buzzer went off": "doubtful",
     "light went off": "doubtful",
@@ -551,3 +550,19 @@ def test_whatever_is_said_a_reading_is_in_range_and_each_needle_has_one(words: l
 @given(st.text(max_size=40))
 def test_any_text_becomes_words(text: str) -> None:
     assert all(token and not token.isspace() for token in tokens_of(text))
+
+
+@pytest.mark.parametrize(
+    ("phrase", "value", "within"),
+    [
+        ("about ninety", 90, 2.5),
+        ("the needle is at about ninety", 90, 2.5),
+        ("exactly ninety", 90, None),
+        ("between eighty five and ninety", 87.5, 2.5),
+        ("between sixty and sixty five psi", 62.5, 2.5),
+    ],
+)
+def test_a_range_is_a_reading_with_its_width(phrase, value, within) -> None:
+    heard = Heard(text=phrase, start_ms=0, end_ms=900, by="typed")
+    (reading,) = understand(heard, language(), "psi").readings
+    assert (reading.value, reading.within) == (value, within)

@@ -1,7 +1,7 @@
 """A cab without a truck: the dialogue talks to a simulated driver who works the simulated vehicle, in virtual time.
 
-Law: the one clock is that of the vehicle; it goes on in ticks and waits for nobody. The dialogue gets its events through
-the same door as in a real cab, and neither side knows more of the other than what is said.
+Law: the one clock is that of the vehicle; it goes on in ticks and waits for nobody. The dialogue gets its events
+through the same door as in a real cab, and neither side knows more of the other than what is said.
 """
 
 from __future__ import annotations

@@ -11,7 +11,7 @@ from typing import Annotated, get_args
 
 import typer
 
-from assistant.core.events import MakerFigure, TestId, Vehicle, VehicleClass
+from assistant.core.events import MakerFigure, TestId, Unit, Vehicle, VehicleClass
 from assistant.core.limit import Built, Part
 from assistant.core.trouble import Trouble
 
@@ -36,6 +36,12 @@ def test_of(word: str) -> TestId:
     """Raises Trouble for what is no test."""
     one_of(word, get_args(TestId), "test")
     return next(test for test in get_args(TestId) if test == word)
+
+
+def unit_of(word: str) -> Unit:
+    """Raises Trouble for what is no unit."""
+    one_of(word, get_args(Unit), "unit")
+    return next(unit for unit in get_args(Unit) if unit == word)
 
 
 def vehicle_of(

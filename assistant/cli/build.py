@@ -10,7 +10,6 @@ from assistant.core.dialogue import Dialogue
 from assistant.core.events import Setup, Unit
 from assistant.core.language import Language
 from assistant.core.plan import plan
-from assistant.core.trouble import Trouble
 from assistant.ears import grammar, strict
 from assistant.ears.recogniser import Recogniser
 
@@ -42,12 +41,3 @@ def recogniser(model_folder: Path, spoken: Unit = "psi") -> Recogniser:
     """Ears that obey the grammar; the private model folder is built on first use. `spoken`: the usual unit."""
     folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)
     return Recogniser(folder, stand=language(spoken).stand)
-
-
-def unit(name: str) -> Unit:
-    """Raises Trouble for a name that is no unit."""
-    if name == "psi":
-        return "psi"
-    if name == "kPa":
-        return "kPa"
-    raise Trouble(f'There is no unit "{name}". Choose psi or kPa.')

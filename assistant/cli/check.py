@@ -6,7 +6,7 @@ import sys
 import tomllib
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, get_args
+from typing import Annotated
 
 import typer
 from rich.console import Console
@@ -16,9 +16,10 @@ from assistant.cab.pace import BREATH_MS, READING_MS, Pace, PaceName
 from assistant.cab.recording import RecordingCab
 from assistant.cab.typed import TypedCab
 from assistant.cli import build
+from assistant.cli.asked import Absent, BuildDate, Class, unit_of, vehicle_of
 from assistant.cli.model import ModelPath, ready
 from assistant.core.dialogue import State
-from assistant.core.events import Begun, Effect, Event, Setup, Unit, Vehicle, VehicleClass
+from assistant.core.events import Begun, Effect, Event, Setup, Unit, Vehicle
 from assistant.core.trouble import Trouble
 from assistant.ears.recording import Recording
 from assistant.log import Header, SessionLog, default_folder, reopen
@@ -29,7 +30,6 @@ from assistant.session import Cab, Session
 from assistant.soundcard.hush import hushed
 
 Standard = Annotated[str, typer.Option("--standard", help="The standard to judge by; `gladhand standards` lists them.")]
-Class = Annotated[str, typer.Option("--vehicle", help=f"The vehicle class: {', '.join(get_args(VehicleClass))}.")]
 Needles = Annotated[int, typer.Option("--needles", min=1, max=2, help="How many needles the gauge has.")]
 UnitName = Annotated[str, typer.Option("--unit", help="The unit of a number spoken without one: psi or kPa.")]
 Mark = Annotated[float | None, typer.Option("--gauge-mark", help="Pressure between two marks of the gauge.")]
@@ -58,6 +58,8 @@ def check(
     resume: Annotated[Path | None, typer.Option("--resume", help="Go on with the check in this session log.")] = None,
     standard: Standard = "common-practice",
     vehicle: Class = "combination",
+    built: BuildDate = "since March 1997",
+    absent: Absent = None,
     needles: Needles = 2,
     unit: UnitName = "psi",
     gauge_mark: Mark = None,
@@ -76,13 +78,20 @@ def check(
         raise Trouble("Say where the driver is to be heard from: --recording FILE, or --typed.")
     run = Run(quiet=quiet, brief=brief)
     pace = _pace(real_time, fast)
-    cab = run.recorded(recording, model, pace, build.unit(unit)) if recording else run.typed(fast)
+    cab = run.recorded(recording, model, pace, unit_of(unit)) if recording else run.typed(fast)
     if resume is not None:
         state = run.resume(resume, cab)
     else:
-        chosen = _setup(standard, vehicle, needles, unit, gauge_mark)
-        named = chosen.model_copy(update={"driver": driver, "fleet_number": fleet_number, "route": route})
-        state = run.begin(named, cab, log or default_folder(), recording)
+        made = vehicle_of(vehicle, built, absent, gauge_mark=gauge_mark).model_copy(update={"needles": needles})
+        setup = Setup(
+            standard=standard,
+            vehicle=made,
+            unit=unit_of(unit),
+            driver=driver,
+            fleet_number=fleet_number,
+            route=route,
+        )
+        state = run.begin(setup, cab, log or default_folder(), recording)
     failed = any(verdict.outcome == "fail" for verdict in state.verdicts.values())
     raise typer.Exit(1 if failed or run.incomplete(state) else 0)
 
@@ -109,24 +118,6 @@ def demo(
     recording = folder / about["recording"]
     state = run.begin(setup, run.recorded(recording, model, _pace(real_time, fast)), log or default_folder(), recording)
     raise typer.Exit(1 if run.incomplete(state) else 0)
-
-
-def _setup(standard: str, vehicle: str, needles: int, unit: str, gauge_mark: float | None) -> Setup:
-    """Raises Trouble that names the choices for a class or unit that is none."""
-    classes = get_args(VehicleClass)
-    if vehicle not in classes:
-        raise Trouble(f'There is no vehicle class "{vehicle}". Choose one of: {", ".join(classes)}.')
-    if gauge_mark is not None and gauge_mark <= 0:
-        raise Trouble(
-            "The pressure between two marks of the gauge has to be above 0. Leave --gauge-mark out if unknown."
-        )
-    return Setup.model_validate(
-        {
-            "standard": standard,
-            "vehicle": {"vehicle_class": vehicle, "needles": needles, "gauge_mark": gauge_mark},
-            "unit": build.unit(unit),
-        }
-    )
 
 
 def _pace(real_time: bool, fast: bool) -> PaceName:

@@ -10,7 +10,18 @@ from rich.console import Console
 from rich.table import Column, Table
 
 from assistant import assets, standards
-from assistant.cli.asked import Absent, BuildDate, Class, Json, OwnFolder, StandardId, one_of, test_of, vehicle_of
+from assistant.cli.asked import (
+    Absent,
+    BuildDate,
+    Class,
+    Json,
+    OwnFolder,
+    StandardId,
+    one_of,
+    test_of,
+    unit_of,
+    vehicle_of,
+)
 from assistant.core.causes import causes
 from assistant.core.evaluator import evaluate
 from assistant.core.events import Line, MakerFigure, Needle, Observation, Reading, TestId, Unit, Vehicle, Verdict
@@ -72,7 +83,7 @@ def judge(
     as_json: Json = False,
 ) -> None:
     """Ask what a standard says to a reading: pass, fail or not judged, with limit, margin, reason and source."""
-    kind, measure = test_of(test), _unit(unit)
+    kind, measure = test_of(test), unit_of(unit)
     answers = {"light": light, "buzzer": buzzer, "popped": popped, "lines": lines, "held": held}
     readings = _slots(kind, measure, reading, start, end)
     observation = Observation(
@@ -95,10 +106,6 @@ def judge(
     earlier = _earlier(measure, {"governor-cut-out": cut_out, "governor-cut-in": cut_in})
     chosen = standards.all_standards(folder) if every else (standards.load(standard, folder),)
     _tell([(one, evaluate(observation, one, about, earlier)) for one in chosen], about, every, as_json)
-
-
-def _unit(unit: str) -> Unit:
-    return "kPa" if one_of(unit, get_args(Unit), "unit") == "kPa" else "psi"
 
 
 def _finite(number: float | None, option: str) -> float | None:

@@ -13,6 +13,7 @@ import typer
 from rich.console import Console
 
 from assistant.cli import build
+from assistant.cli.asked import unit_of
 from assistant.cli.model import ModelPath, ready
 from assistant.core.events import Heard, Reading
 from assistant.core.hearing import Understood, understand
@@ -36,7 +37,7 @@ def listen(
 
     A file that can't be used is told of in its place, and the exit code is then 4.
     """
-    chosen = build.unit(unit)
+    chosen = unit_of(unit)
     ears = build.recogniser(ready(model, Console(stderr=True)), chosen)
     language = build.language(chosen)
     bad = 0

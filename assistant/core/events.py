@@ -41,12 +41,14 @@ class Record(BaseModel):
 
 
 class Reading(Record):
-    """A gauge value as spoken. `needle` None: the driver did not say which one. `at_ms`: when the number was spoken."""
+    """A gauge value as spoken. `needle` None: the driver did not say which one. `at_ms`: when the number was spoken.
+    `within`: half the width of what was spoken as a range ("between 85 and 90": 87.5 within 2.5), None for a number."""
 
     value: float
     unit: Unit
     needle: Needle | None = None
     at_ms: int | None = None
+    within: float | None = None
 
 
 Value = str | int | float | Reading | tuple[Reading, ...] | None

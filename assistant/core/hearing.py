@@ -7,8 +7,8 @@ never converted into range, never chosen among several. The limit and the expect
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from typing import Literal
+from collections.abc import Iterable, Mapping
+from typing import Final, Literal
 
 from assistant.core.doubt import HARMLESS, doubt
 from assistant.core.events import Heard, Needle, Reading, Record, Unit
@@ -21,6 +21,10 @@ Why = Literal["talk", "doubtful", "out of range", "two values for one needle", "
 
 _TOKEN = re.compile(r"""(?:(?<!\S)-)?\d+(?:\.\d+)*|[^\W\d_]+(?:'[^\W\d_]+)*|[^\w\s.,;:!?"'()=-]""")
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
+
+
+ROUGHLY: Final[Mapping[Unit, float]] = {"psi": 2.5, "kPa": 20.0}
+"""What "about ninety" may be off by: half of the usual distance between two marks. Common practice, no source."""
 
 
 class Understood(Record):
@@ -145,7 +149,13 @@ def _understood(best: Sense, readings: tuple[Reading, ...], heard: Heard) -> Und
 
 def _readings(made: Sense, heard: Heard) -> tuple[Reading, ...]:
     return tuple(
-        Reading(value=number.value, unit=number.unit, needle=needle, at_ms=_moment(heard, number.first))
+        Reading(
+            value=number.value,
+            unit=number.unit,
+            needle=needle,
+            at_ms=_moment(heard, number.first),
+            within=ROUGHLY[number.unit] if number.rough else number.half_span,
+        )
         for number in made.numbers
         for needle in (number.needles or (None,))
     )

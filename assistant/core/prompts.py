@@ -190,7 +190,17 @@ def _list(
 
 def _bare(readings: tuple[Reading, ...], number: Callable[[float], str], between: str = ", ") -> str:
     """Needles and numbers alone, where nobody doubts the unit."""
-    return between.join(f"{one.needle} {number(one.value)}" if one.needle else number(one.value) for one in readings)
+    amounts = ((one.needle, _amount(one, number)) for one in readings)
+    return between.join(f"{needle} {amount}" if needle else amount for needle, amount in amounts)
+
+
+def _amount(reading: Reading, number: Callable[[float], str]) -> str:
+    """A range between two whole numbers as such, another one as "about"."""
+    if reading.within is None:
+        return number(reading.value)
+    low, high = reading.value - reading.within, reading.value + reading.within
+    named = low.is_integer() and high.is_integer()
+    return f"{number(low)} to {number(high)}" if named else f"about {number(reading.value)}"
 
 
 def _seconds(number: str, figures: str) -> str:

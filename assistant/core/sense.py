@@ -25,7 +25,8 @@ _UNITS: dict[str, Unit] = {"psi": "psi", "kPa": "kPa"}
 @dataclass(frozen=True)
 class Number:
     """One spoken value. `needles`: whose it is, () = not said. `unit_said`: the unit is not just the usual one.
-    `first`: the place of its first word. `alike`: it hangs on a word with a twin that sounds nearly the same."""
+    `first`: the place of its first word. `alike`: it hangs on a word with a twin that sounds nearly the same.
+    `rough`: "about". `half_span`: it is the middle of two that were named, this far from either."""
 
     value: float
     needles: tuple[Needle, ...]
@@ -33,6 +34,8 @@ class Number:
     unit_said: bool
     first: int
     alike: bool
+    rough: bool = False
+    half_span: float | None = None
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,7 @@ class Sense:
     @property
     def says(self) -> tuple[object, ...]:
         """What two utterances that mean the same have in common: all but the words, and where they stand."""
-        numbers = tuple((number.value, number.needles, number.unit) for number in self.numbers)
+        numbers = tuple((one.value, one.needles, one.unit, one.rough, one.half_span) for one in self.numbers)
         left_out = ("numbers", "report_at", "alike")
         return (numbers, *(value for name, value in vars(self).items() if name not in left_out))
 
@@ -74,6 +77,8 @@ class _Draft:
     reports: dict[str, int] = field(default_factory=dict)
     said: dict[str, str] = field(default_factory=dict)
     contradicts: bool = False
+    rough: bool = False
+    span: bool = False
 
 
 def sense(meaning: Sequence[Meant], tokens: Sequence[str], unit: Unit) -> Sense | None:
@@ -112,8 +117,9 @@ def _read(draft: _Draft, meant: Meant, tokens: Sequence[str]) -> None:
     group = draft.groups[-1]
     if kind == NUMBER:
         alike = sounds_like_another(tuple(tokens[meant.first : meant.end]))
-        group.append(Number(meant.tenths / 10, draft.needles, draft.unit, False, meant.first, alike))
-        draft.needles = ()
+        number = Number(meant.tenths / 10, draft.needles, draft.unit, False, meant.first, alike, draft.rough)
+        group.append(_spanned(group.pop(), number) if draft.span and group else number)
+        draft.needles, draft.rough = (), False
     elif kind == "needle":
         draft.needles = _NEEDLES[value]
     elif kind == "on":
@@ -121,6 +127,8 @@ def _read(draft: _Draft, meant: Meant, tokens: Sequence[str]) -> None:
         group[-1] = replace(group[-1], needles=_NEEDLES[value])
     elif kind == "unit":
         group[-1] = replace(group[-1], unit=_UNITS[value], unit_said=True)
+    elif kind in ("rough", "span"):
+        setattr(draft, kind, True)
     elif kind == "repair":
         if any(draft.groups):
             draft.groups.append([])
@@ -134,8 +142,16 @@ def _read(draft: _Draft, meant: Meant, tokens: Sequence[str]) -> None:
         draft.marks.add(kind)
 
 
+def _spanned(low: Number, high: Number) -> Number:
+    """ "Between 85 and 90": 87.5, 2.5 from either."""
+    middle, half = (low.value + high.value) / 2, abs(high.value - low.value) / 2
+    return replace(low, value=middle, half_span=half, alike=low.alike or high.alike)
+
+
 def _takes_apart(meaning: Sequence[Meant], tokens: Sequence[str]) -> bool:
     numbers = [meant for meant in meaning if meant.tag == NUMBER]
+    if any(meant.tag == "span" for meant in meaning):
+        return False
     return any(value_of(tuple(tokens[one.first : other.end])) is not None for one, other in pairwise(numbers))
 
 

@@ -1,8 +1,8 @@
 """A driver who listens, works the simulated vehicle, reads its needles and speaks.
 
 Law: the driver knows what was said, the needles and the signals; never the faults, the limits or what the assistant
-makes of the words. All chance comes from one seed, so a driver can be had again. Like a careful person it compares every
-read-back with what it meant, and what was not understood it says again.
+makes of the words. All chance comes from one seed, so a driver can be had again. Like a careful person it compares
+every read-back with what it meant, and what was not understood it says again.
 Assumption: how often people slip, ask back or pause; common practice, no source.
 """
 
@@ -49,10 +49,11 @@ _READ_BACK = ("readback.readings", "readback.corrected")
 
 @dataclass(frozen=True)
 class Spoken:
-    """One utterance. `meant`: the readings that it has to be taken for, empty when it gives none."""
+    """One utterance. `reads`: it gives readings. `meant`: the last readings that the driver wanted to give."""
 
     text: str
     meant: Seen
+    reads: bool
 
 
 class Driver:
@@ -109,7 +110,11 @@ class Driver:
         if self._next is not None and now_ms >= self._wait_ms:
             self._last, self._next = self._next, None
             self._spoke_ms = now_ms
-            return Spoken(self._last, self._meant)
+            return Spoken(
+                self._last,
+                self._meant,
+                reads="primary" in self._last or "secondary" in self._last or "both at" in self._last,
+            )
         if self._spoke_ms is not None and now_ms - self._spoke_ms > SECOND_TRY_MS:
             self._spoke_ms = None
             self._no_reaction()

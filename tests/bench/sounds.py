@@ -20,10 +20,22 @@ from typing import Any
 import numpy as np
 import soundfile
 import soxr
-from numpy.typing import NDArray
 
-RATE = 16_000
-Sound = NDArray[np.float32]
+from assistant.vehicle.noise import (
+    RATE,
+    Sound,
+    active_level,
+    buzzer,
+    diesel,
+    fast_diesel,
+    hiss,
+    pulsed_buzzer,
+    purge,
+    rms_level,
+)
+
+__all__ = ["buzzer", "diesel", "fast_diesel", "hiss", "pulsed_buzzer", "purge"]
+
 Rng = np.random.Generator
 
 
@@ -118,25 +130,6 @@ def _trimmed(sound: Sound) -> Sound:
 # --- levels ----------------------------------------------------------------------------------------------------------
 
 
-def active_level(sound: Sound) -> float:
-    """Level of the speech without its pauses, dB below full scale, after the idea of ITU-T P.56, method B: the power
-    averaged over the time in which the envelope, held for 200 ms, is above a threshold 15.9 dB under that average."""
-    frame = RATE // 100
-    power = np.square(sound[: len(sound) // frame * frame].astype(np.float64)).reshape(-1, frame).mean(axis=1)
-    held = np.maximum.reduce([np.concatenate([np.zeros(k), power[: len(power) - k]]) for k in range(20)])
-    level = float(power.mean())
-    for _ in range(20):
-        active = held > level / 10**1.59
-        if not active.any():
-            return -200.0
-        level = float(power.sum() / active.sum())
-    return 10 * float(np.log10(level + 1e-20))
-
-
-def rms_level(sound: Sound) -> float:
-    return 10 * float(np.log10(np.square(sound.astype(np.float64)).mean() + 1e-20))
-
-
 def to_level(sound: Sound, level_db: float) -> Sound:
     """The speech `sound` brought to this active level."""
     return (sound * 10 ** ((level_db - active_level(sound)) / 20)).astype(np.float32)
@@ -154,70 +147,7 @@ def in_noise(
     return (mixed / max(1.0, float(np.abs(mixed).max()) / 0.99)).astype(np.float32)
 
 
-# --- noises: (samples, rng) -> sound of any level --------------------------------------------------------------------
-
-
-def _shaped(samples: int, rng: Rng, gain: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> NDArray[np.float64]:
-    """White noise with this amplitude over frequency (Hz)."""
-    spectrum = np.fft.rfft(rng.normal(0, 1, samples))
-    return np.fft.irfft(spectrum * gain(np.fft.rfftfreq(samples, 1 / RATE)), samples)
-
-
-def _wander(samples: int, rng: Rng, share: float, seconds: float) -> NDArray[np.float64]:
-    """A slow random factor around 1."""
-    knots = rng.normal(1, share, max(4, int(samples / RATE / seconds) + 4))
-    return np.interp(np.linspace(0, len(knots) - 1, samples), np.arange(len(knots)), knots)
-
-
-def diesel(samples: int, rng: Rng, fast: bool = False) -> Sound:
-    """A six-cylinder four-stroke engine in the cab: three firings a turn, half orders between them, knock noise in the
-    rhythm of the firings and a rumble of the road of the air and the body (about -6 dB an octave)."""
-    turns = (rng.uniform(950, 1150) if fast else rng.uniform(580, 720)) / 60
-    phase = 2 * np.pi * np.cumsum(turns * _wander(samples, rng, 0.01, 0.5)) / RATE
-    tones = np.zeros(samples)
-    for order in np.arange(0.5, 60.5, 0.5):
-        strength = 1.0 if order % 3 == 0 else 0.25 if order % 1.5 == 0 else 0.1
-        amplitude = strength * rng.uniform(0.5, 1.5) / (1 + order * turns / 150) ** 1.2
-        tones += amplitude * np.sin(order * phase + rng.uniform(0, 2 * np.pi))
-    knock = (0.5 + 0.5 * np.cos(3 * phase)) ** 4 * _shaped(samples, rng, lambda f: 1 / (1 + (f / 1800) ** 2))
-    rumble = _shaped(samples, rng, lambda f: 1 / (1 + f / 120))
-    return (tones / tones.std() + 0.35 * knock / knock.std() + 0.5 * rumble / rumble.std()).astype(np.float32)
-
-
-def hiss(samples: int, rng: Rng) -> Sound:
-    """Escaping air: white noise above one or two kHz."""
-    corner = rng.uniform(900, 2200)
-    return _shaped(samples, rng, lambda f: 1 / (1 + (corner / np.maximum(f, 1)) ** 2)).astype(np.float32)
-
-
-def purge(samples: int, rng: Rng) -> Sound:
-    """The air dryer blowing off: bursts of hiss that die away within a second, over a weak hiss."""
-    level = np.full(samples, 0.1)
-    time = np.arange(samples) / RATE
-    for start in rng.uniform(0, samples / RATE, max(1, round(samples / RATE / 3))):
-        level += np.where(time > start, np.exp(-(time - start) / rng.uniform(0.2, 0.5)), 0)
-    return (hiss(samples, rng) * level).astype(np.float32)
-
-
-def buzzer(samples: int, rng: Rng, pulsed: bool = False) -> Sound:
-    """The low-air warning: a square wave of 400 to 3000 Hz, without its harmonics above half the rate."""
-    pitch = np.exp(rng.uniform(np.log(400), np.log(3000)))
-    phase = 2 * np.pi * np.cumsum(pitch * _wander(samples, rng, 0.0005, 1.0)) / RATE
-    tone = np.zeros(samples)
-    for order in range(1, int(RATE / 2 / pitch) + 1, 2):
-        tone += np.sin(order * phase) / order
-    if pulsed:
-        beats, on = rng.uniform(1.5, 4), rng.uniform(0.4, 0.6)
-        tone *= np.convolve((np.arange(samples) / RATE * beats + rng.uniform()) % 1 < on, np.ones(80) / 80, "same")
-    return (tone + 0.02 * rng.normal(0, 1, samples)).astype(np.float32)
-
-
-def pulsed_buzzer(samples: int, rng: Rng) -> Sound:
-    return buzzer(samples, rng, pulsed=True)
-
-
-def fast_diesel(samples: int, rng: Rng) -> Sound:
-    return diesel(samples, rng, fast=True)
+# --- a noise that the package does not have ---------------------------------------------------------------------------
 
 
 def babble(speech: Sequence[Sound]) -> Callable[[int, Rng], Sound]:

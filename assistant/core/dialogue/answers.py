@@ -117,7 +117,8 @@ def _pressure(turn: Turn, question: Step, understood: Understood) -> None:
 def settle_gate(turn: Turn, question: Step, readings: tuple[Reading, ...]) -> None:
     """A gate on pressure: the vehicle waits until every needle that was read is on the right side of the bound."""
     bound = pressure_bound(turn, question)
-    values = [_in_unit_of(bound, reading) for reading in readings] if bound else []
+    worst = -1 if question.slot == "at least" else 1  # of a range, the end that speaks against going on
+    values = [_in_unit_of(bound, reading, worst) for reading in readings] if bound else []
     if all(value >= bound.value if question.slot == "at least" else value < bound.value for value in values if bound):
         answered(turn)
     else:
@@ -230,5 +231,6 @@ def _same_values(one: tuple[Reading, ...], other: tuple[Reading, ...]) -> bool:
     return [(r.value, r.unit, r.needle) for r in one] == [(r.value, r.unit, r.needle) for r in other]
 
 
-def _in_unit_of(bound: Reading, reading: Reading) -> Fraction:
-    return convert(exact(reading.value), reading.unit, bound.unit)
+def _in_unit_of(bound: Reading, reading: Reading, end: int = 0) -> Fraction:
+    """The reading in the unit of the bound. `end`: -1 the lower, 1 the upper end of what was spoken as a range."""
+    return convert(exact(reading.value) + end * exact(reading.within or 0), reading.unit, bound.unit)

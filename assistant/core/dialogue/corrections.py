@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from assistant.core.dialogue.answers import merge, miss, settle_gate, take
+from assistant.core.dialogue.answers import answer, merge, miss, settle_gate, take
 from assistant.core.dialogue.asking import ask, record, remind
-from assistant.core.dialogue.turn import Turn
+from assistant.core.dialogue.turn import Turn, widths
 from assistant.core.evaluator import evaluate
 from assistant.core.events import Reading, Take
 from assistant.core.hearing import Understood
@@ -15,6 +15,8 @@ def correct(turn: Turn, understood: Understood) -> None:
     taken = turn.state.taken
     if taken is None:
         miss(turn, "again.nothing-to-correct")
+    elif taken.test == turn.test.id and taken.slot not in turn.state.readings:
+        answer(turn, understood)  # a gate that stayed shut has dropped the reading: this is simply the next one
     elif taken.test == turn.test.id:
         _in_open_test(turn, taken.slot, understood.readings)
     elif _untouched(turn) and understood.readings:
@@ -65,7 +67,8 @@ def _in_closed_test(turn: Turn, new: tuple[Reading, ...]) -> None:
     if merged is None:
         miss(turn, "again.which-needle")
         return
-    observation = before.model_copy(update={"readings": {**before.readings, taken.slot: merged}})
+    readings = {**before.readings, taken.slot: merged}
+    observation = before.model_copy(update={"readings": readings, "within": widths(readings)})
     others = {test: seen for test, seen in turn.state.observations.items() if test != taken.test}
     verdict = evaluate(observation, turn.standard, turn.vehicle, others)
     turn.set(observations={**turn.state.observations, taken.test: observation})

@@ -6,7 +6,7 @@ Law: local to one call of the reducer; nothing of it survives but the new state 
 from __future__ import annotations
 
 from assistant.core.dialogue.state import State
-from assistant.core.events import Effect, Line, Observation, Say, TestId, Unit, Value, Vehicle
+from assistant.core.events import Effect, Line, Observation, Reading, Say, TestId, Unit, Value, Vehicle
 from assistant.core.plan import Plan, Step, Test
 from assistant.core.standard import Standard
 
@@ -74,10 +74,17 @@ class Turn:
             seconds=_seconds(self.state),
             answers=self.state.answers,
             not_done=not_done,
+            within=widths(self.state.readings),
         )
 
     def earlier(self) -> dict[TestId, Observation]:
         return self.state.observations
+
+
+def widths(readings: dict[str, tuple[Reading, ...]]) -> dict[str, float]:
+    """The widest range spoken in each slot."""
+    widest = {slot: max((one.within or 0.0 for one in seen), default=0.0) for slot, seen in readings.items()}
+    return {slot: width for slot, width in widest.items() if width}
 
 
 def _seconds(state: State) -> float | None:

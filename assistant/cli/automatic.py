@@ -1,0 +1,156 @@
+"""Rehearsals that run by themselves: a simulated driver does the whole check, and the verdicts are held to the truth.
+
+Law: the check is a real one, with its log; only afterwards is it compared with what the vehicle really has.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from pathlib import Path
+
+from pydantic import BaseModel
+
+from assistant import __version__, assets, standards
+from assistant.cab.rehearsal import Ears, RehearsalCab
+from assistant.cli import build
+from assistant.core.dialogue import State
+from assistant.core.events import Begun, Effect, Event, Outcome, Say, Setup, Take, TestId
+from assistant.log import Header, SessionLog
+from assistant.session import Session
+from assistant.vehicle.driver import Driver, Habits
+from assistant.vehicle.expected import Truth, expected
+from assistant.vehicle.faults import Fault
+from assistant.vehicle.spec import VehicleSpec
+from assistant.vehicle.vehicle import Vehicle
+
+START_PSI = 60.0
+"""A vehicle that has stood over night."""
+
+
+class Compared(BaseModel):
+    """One test: what is so, and what was found."""
+
+    test: TestId
+    truth: Truth
+    verdict: Outcome
+    reason: str
+
+    @property
+    def wrong(self) -> bool:
+        return self.truth != "near" and self.verdict not in ("not judged", self.truth)
+
+
+class Run(BaseModel):
+    """One rehearsal. `readings_wrong`: needles that the log holds otherwise than the driver meant. `asks`: how often
+    the driver was asked again. `finished`: every test has its verdict."""
+
+    seed: int
+    vehicle: str
+    faults: tuple[str, ...]
+    tests: tuple[Compared, ...]
+    readings_spoken: int
+    readings_wrong: int
+    asks: int
+    simulated_s: float
+    wall_s: float
+    log: str
+    finished: bool
+
+
+Watcher = Callable[[int, Event, tuple[Effect, ...]], None]
+
+
+class Rehearsal:
+    """One check of a simulated vehicle by a simulated driver. `look`: called with the vehicle as time passes."""
+
+    def __init__(
+        self, spec: VehicleSpec, faults: Sequence[Fault], seed: int, habits: Habits, ears: Ears, standard: str
+    ) -> None:
+        self.vehicle = Vehicle(spec, faults, start_psi=START_PSI)
+        self.setup = Setup(standard=standard, vehicle=spec.record)
+        self._seed = seed
+        self._driver = Driver(self.vehicle, seed, habits)
+        self._ears = ears
+        self._watched: list[tuple[int, Event, tuple[Effect, ...]]] = []
+
+    def run(self, place: Path, watch: Watcher | None = None, look: Callable[[Vehicle], None] | None = None) -> Run:
+        """Do it, with its log in `place`. Raises LogTrouble when the log can't be written."""
+        began = time.perf_counter()
+        cab = RehearsalCab(self.vehicle, self._driver, self._ears, look)
+
+        def watcher(at_ms: int, event: Event, effects: tuple[Effect, ...]) -> None:
+            self._watched.append((at_ms, event, effects))
+            cab.watch(at_ms, event, effects)
+            if watch is not None:
+                watch(at_ms, event, effects)
+
+        log = SessionLog.create(place, header(self.setup))
+        dialogue = build.dialogue_for(self.setup)
+        session = Session(dialogue, assets.prompts(), log, cab, watcher)
+        state = session.begin(Begun(setup=self.setup))
+        return self._told(state, cab, session.log.path, time.perf_counter() - began, state.finished(dialogue.plan))
+
+    def _told(self, state: State, cab: RehearsalCab, path: Path, wall_s: float, finished: bool) -> Run:
+        effects = [effect for _, _, several in self._watched for effect in several]
+        lines = [line.prompt for effect in effects if isinstance(effect, Say) for line in effect.lines]
+        return Run(
+            seed=self._seed,
+            vehicle=self.vehicle.spec.vehicle_class,
+            faults=tuple(map(str, self.vehicle.faults)),
+            tests=compare(self.vehicle, state),
+            readings_spoken=sum(len(spoken.meant) for _, spoken in cab.spoken if spoken.reads),
+            readings_wrong=self._wrong(cab),
+            asks=sum(prompt.startswith(("again.", "odd.")) for prompt in lines),
+            simulated_s=round(self.vehicle.now_s, 1),
+            wall_s=round(wall_s, 2),
+            log=str(path),
+            finished=finished,
+        )
+
+    def _wrong(self, cab: RehearsalCab) -> int:
+        """Readings on the record in the end that are not what the driver last meant at that time."""
+        final: dict[tuple[TestId, str], tuple[int, Take]] = {}
+        for at_ms, _, effects in self._watched:
+            final |= {(effect.test, effect.slot): (at_ms, effect) for effect in effects if isinstance(effect, Take)}
+        wrong = 0
+        for at_ms, take in final.values():
+            meant = next(
+                (spoken.meant for begun, spoken in reversed(cab.spoken) if begun <= at_ms and spoken.meant), {}
+            )
+            values = set(meant.values())
+            wrong += sum(
+                reading.value not in values if reading.needle is None else meant.get(reading.needle) != reading.value
+                for reading in take.readings
+            )
+        return wrong
+
+
+def header(setup: Setup) -> Header:
+    """The first line of a rehearsal's log."""
+    return Header(
+        program=f"gladhand {__version__}",
+        created=datetime.now().astimezone().isoformat(timespec="milliseconds"),
+        setup=setup,
+        fingerprints=build.fingerprints(setup),
+        mode="rehearsal",
+    )
+
+
+def compare(vehicle: Vehicle, state: State) -> tuple[Compared, ...]:
+    """Each test of the check beside the truth about this vehicle."""
+    standard = standards.load(state.setup.standard)
+    prompts = assets.prompts()
+    compared = []
+    for test in build.dialogue_for(state.setup).plan.tests:
+        verdict = state.verdicts.get(test.id)
+        compared.append(
+            Compared(
+                test=test.id,
+                truth=expected(vehicle, standard, test.id),
+                verdict=verdict.outcome if verdict else "not judged",
+                reason=prompts.full(verdict.reason) if verdict else "The check ended before this test.",
+            )
+        )
+    return tuple(compared)

@@ -1,0 +1,43 @@
+"""What the verdict on a test ought to be: the truth about the vehicle, judged by the standard without a gauge between.
+
+Law: the truth comes from `truth`, the judging from the one evaluator; here is only decided what is too near to tell.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from assistant.core.evaluator import evaluate
+from assistant.core.events import TestId, Verdict
+from assistant.core.standard import Standard
+from assistant.vehicle.truth import Manner, truth
+from assistant.vehicle.vehicle import Vehicle
+
+Truth = Literal["pass", "fail", "near"]
+"""near: the true value lies within half a mark of the gauge of the limit, or as far as a needle of the vehicle sticks,
+so that no careful reading can tell; or the standard has no figure."""
+
+
+def expected(vehicle: Vehicle, standard: Standard, test: TestId) -> Truth:
+    """What a careful check of this vehicle finds. What can't even be done does not pass."""
+    record = vehicle.spec.record.model_copy(update={"gauge_mark": None})
+    rise = standard.rise(record)
+    manner = Manner(rise=(rise.start.value, rise.end.value)) if rise else Manner()
+    seen = truth(vehicle, test, manner)
+    if seen.not_done:
+        return "fail"
+    verdict = evaluate(seen, standard, record, {})
+    if verdict.outcome == "not judged" or _within_doubt(verdict, vehicle, manner, seen.seconds):
+        return "near"
+    return verdict.outcome
+
+
+def _within_doubt(verdict: Verdict, vehicle: Vehicle, manner: Manner, seconds: float | None) -> bool:
+    """Half a mark of the gauge and what a needle sticks; for a time, what the needle takes for that."""
+    doubt = vehicle.spec.gauge_mark_psi / 2 + max(vehicle.condition.stiction_psi.values(), default=0.0)
+    if verdict.margin is None:
+        return False
+    if verdict.unit == "s":
+        start, end = manner.rise
+        doubt *= (seconds or 0.0) / (end - start)
+    return abs(verdict.margin) <= doubt
