@@ -1,7 +1,7 @@
 """Ears that really hear: the simulated driver's words are spoken by a voice, in the noise of a cab, to the recogniser.
 
-Law: only sound passes between them; the recogniser is the one of a real check. While nobody speaks the microphone rests:
-that time is left out of the sound, as a stretch between two utterances, never inside one.
+Law: only sound passes between them; the recogniser is the one of a real check. While nobody speaks the microphone
+rests: that time is left out of the sound, as a stretch between two utterances, never inside one.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ BLOCK = RATE // 20
 
 
 def noise_of(text: str) -> tuple[Noise, float]:
-    """From "diesel:10": the noise and how many dB it is below the speech. Raises BadInput with what to write instead."""
+    """From "diesel:10": the noise and how many dB it is below the speech. Raises BadInput for anything else."""
     name, _, ratio = text.partition(":")
     try:
         below_db = float(ratio)
@@ -54,7 +54,7 @@ class SpokenEars:
         rendered = self._voice.render(text)
         if isinstance(rendered, Silent):
             raise Missing(f"{rendered.reason} Or let the driver type: --typed.")
-        speech = rendered.at_rate(RATE).samples.astype(np.float32) / 32768
+        speech = (rendered.at_rate(RATE).samples / 32768).astype(np.float32)
         begins = max(at_ms * RATE // 1000, self._fed)
         first = max(self._fed, begins - round(BEFORE_S * RATE))
         mixed = self._mixed(speech, before=begins - first)

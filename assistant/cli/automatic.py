@@ -140,17 +140,16 @@ def header(setup: Setup) -> Header:
 
 def compare(vehicle: Vehicle, state: State) -> tuple[Compared, ...]:
     """Each test of the check beside the truth about this vehicle."""
-    standard = standards.load(state.setup.standard)
     prompts = assets.prompts()
-    compared = []
-    for test in build.dialogue_for(state.setup).plan.tests:
-        verdict = state.verdicts.get(test.id)
-        compared.append(
-            Compared(
-                test=test.id,
-                truth=expected(vehicle, standard, test.id),
-                verdict=verdict.outcome if verdict else "not judged",
-                reason=prompts.full(verdict.reason) if verdict else "The check ended before this test.",
-            )
+    tests = [test.id for test in build.dialogue_for(state.setup).plan.tests]
+    truth = expected(vehicle, standards.load(state.setup.standard), tests)
+    verdicts = state.verdicts
+    return tuple(
+        Compared(
+            test=test,
+            truth=truth[test],
+            verdict=verdicts[test].outcome if test in verdicts else "not judged",
+            reason=prompts.full(verdicts[test].reason) if test in verdicts else "The check ended before this test.",
         )
-    return tuple(compared)
+        for test in tests
+    )

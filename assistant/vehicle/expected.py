@@ -5,12 +5,13 @@ Law: the truth comes from `truth`, the judging from the one evaluator; here is o
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Literal
 
 from assistant.core.evaluator import evaluate
 from assistant.core.events import TestId, Verdict
 from assistant.core.standard import Standard
-from assistant.vehicle.truth import Manner, truth
+from assistant.vehicle.truth import Manner, truths
 from assistant.vehicle.vehicle import Vehicle
 
 Truth = Literal["pass", "fail", "near"]
@@ -18,18 +19,21 @@ Truth = Literal["pass", "fail", "near"]
 so that no careful reading can tell; or the standard has no figure."""
 
 
-def expected(vehicle: Vehicle, standard: Standard, test: TestId) -> Truth:
-    """What a careful check of this vehicle finds. What can't even be done does not pass."""
+def expected(vehicle: Vehicle, standard: Standard, tests: Iterable[TestId]) -> dict[TestId, Truth]:
+    """What a careful check of this vehicle finds, test by test. What can't even be done does not pass."""
     record = vehicle.spec.record.model_copy(update={"gauge_mark": None})
     rise = standard.rise(record)
     manner = Manner(rise=(rise.start.value, rise.end.value)) if rise else Manner()
-    seen = truth(vehicle, test, manner)
-    if seen.not_done:
-        return "fail"
-    verdict = evaluate(seen, standard, record, {})
-    if verdict.outcome == "not judged" or _within_doubt(verdict, vehicle, manner, seen.seconds):
-        return "near"
-    return verdict.outcome
+    found: dict[TestId, Truth] = {}
+    for test, seen in truths(vehicle, tests, manner).items():
+        verdict = evaluate(seen, standard, record, {})
+        if seen.not_done:
+            found[test] = "fail"
+        elif verdict.outcome == "not judged" or _within_doubt(verdict, vehicle, manner, seen.seconds):
+            found[test] = "near"
+        else:
+            found[test] = verdict.outcome
+    return found
 
 
 def _within_doubt(verdict: Verdict, vehicle: Vehicle, manner: Manner, seconds: float | None) -> bool:

@@ -7,12 +7,14 @@ Law: no recorded sound; every noise is a formula with random parameters. A noise
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 RATE = 16_000
 Sound = NDArray[np.float32]
+Curve = NDArray[np.floating[Any]]
 Chance = np.random.Generator
 Noise = Callable[[int, Chance], Sound]
 
@@ -32,7 +34,7 @@ def active_level(sound: Sound) -> float:
     return 10 * float(np.log10(level + 1e-20))
 
 
-def rms_level(sound: NDArray[np.floating]) -> float:
+def rms_level(sound: Curve) -> float:
     """Level of all of it, dB below full scale."""
     return 10 * float(np.log10(np.square(sound.astype(np.float64)).mean() + 1e-20))
 
@@ -42,7 +44,7 @@ def shaped(
 ) -> NDArray[np.float64]:
     """White noise with this amplitude over frequency (Hz)."""
     spectrum = np.fft.rfft(chance.normal(0, 1, samples))
-    return np.fft.irfft(spectrum * gain(np.fft.rfftfreq(samples, 1 / RATE)), samples)
+    return np.asarray(np.fft.irfft(spectrum * gain(np.fft.rfftfreq(samples, 1 / RATE)), samples), np.float64)
 
 
 def wander(samples: int, chance: Chance, share: float, seconds: float) -> NDArray[np.float64]:
@@ -63,7 +65,8 @@ def diesel(samples: int, chance: Chance, fast: bool = False) -> Sound:
         tones += amplitude * np.sin(order * phase + chance.uniform(0, 2 * np.pi))
     knock = (0.5 + 0.5 * np.cos(3 * phase)) ** 4 * shaped(samples, chance, lambda f: 1 / (1 + (f / 1800) ** 2))
     rumble = shaped(samples, chance, lambda f: 1 / (1 + f / 120))
-    return (tones / tones.std() + 0.35 * knock / knock.std() + 0.5 * rumble / rumble.std()).astype(np.float32)
+    cab = tones / tones.std() + 0.35 * knock / knock.std() + 0.5 * rumble / rumble.std()
+    return np.asarray(cab, np.float32)
 
 
 def fast_diesel(samples: int, chance: Chance) -> Sound:
@@ -74,7 +77,8 @@ def fast_diesel(samples: int, chance: Chance) -> Sound:
 def hiss(samples: int, chance: Chance) -> Sound:
     """Escaping air: white noise above one or two kHz."""
     corner = chance.uniform(900, 2200)
-    return shaped(samples, chance, lambda f: 1 / (1 + (corner / np.maximum(f, 1)) ** 2)).astype(np.float32)
+    white = shaped(samples, chance, lambda f: 1 / (1 + (corner / np.maximum(f, 1)) ** 2))
+    return np.asarray(white, np.float32)
 
 
 def purge(samples: int, chance: Chance) -> Sound:
@@ -83,7 +87,7 @@ def purge(samples: int, chance: Chance) -> Sound:
     time = np.arange(samples) / RATE
     for start in chance.uniform(0, samples / RATE, max(1, round(samples / RATE / 3))):
         level += np.where(time > start, np.exp(-(time - start) / chance.uniform(0.2, 0.5)), 0)
-    return (hiss(samples, chance) * level).astype(np.float32)
+    return np.asarray(hiss(samples, chance) * level, np.float32)
 
 
 def buzzer(samples: int, chance: Chance, pulsed: bool = False) -> Sound:
@@ -96,7 +100,7 @@ def buzzer(samples: int, chance: Chance, pulsed: bool = False) -> Sound:
     if pulsed:
         beats, on = chance.uniform(1.5, 4), chance.uniform(0.4, 0.6)
         tone *= np.convolve((np.arange(samples) / RATE * beats + chance.uniform()) % 1 < on, np.ones(80) / 80, "same")
-    return (tone + 0.02 * chance.normal(0, 1, samples)).astype(np.float32)
+    return np.asarray(tone + 0.02 * chance.normal(0, 1, samples), np.float32)
 
 
 def pulsed_buzzer(samples: int, chance: Chance) -> Sound:

@@ -6,8 +6,9 @@ Law: works a vehicle through its controls like anyone else; knows no test and ju
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import deepcopy
 
-from assistant.core.events import Reading
+from assistant.core.events import Needle, Reading
 from assistant.vehicle.cab import Happening
 from assistant.vehicle.vehicle import STEP, Vehicle
 
@@ -26,7 +27,14 @@ class Trial:
         self.vehicle = vehicle
         self.readings: dict[str, tuple[Reading, ...]] = {}
         self._fast = vehicle.cab.throttle_for(rpm)
-        self._look = vehicle.needles if needles else vehicle.pressures
+        self._needles = needles
+
+    def again(self) -> Trial:
+        """Hands on a vehicle that is just as this one is now, whatever is done to either afterwards."""
+        return deepcopy(self)
+
+    def _look(self) -> dict[Needle, float]:
+        return self.vehicle.needles() if self._needles else self.vehicle.pressures()
 
     def note(self, slot: str, *, higher_only: bool = False) -> None:
         """Write down where both needles stand, or only the higher one, which is what a dash valve feels."""

@@ -8,7 +8,7 @@ speed moves it a little.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 from typing import Literal
@@ -50,15 +50,30 @@ def truth(vehicle: Vehicle, test: TestId, manner: Manner = BY_THE_BOOK) -> Obser
 
     `not_done` says why when it can't be done: no such part, or no air.
     """
-    needed = _NEEDS.get(test)
-    if needed and needed not in vehicle.controls:
-        return Observation(test=test, not_done=f"the vehicle has no {needed}")
-    start = min(START_PSI, manner.rise[0] - 5.0) if test == "build-up" else START_PSI
-    another = vehicle.another(start)
-    trial = Trial(another, manner.rpm or another.spec.engine.operating_rpm, needles=manner.seen_on == "needles")
-    if test == "build-up":
-        return _build_up(trial, manner.rise)
-    return _TESTS[test](trial)
+    return truths(vehicle, (test,), manner)[test]
+
+
+def truths(vehicle: Vehicle, tests: Iterable[TestId], manner: Manner = BY_THE_BOOK) -> dict[TestId, Observation]:
+    """The same for several tests. Those that begin with a full, released vehicle all get the same one, filled once."""
+    full, ready = _begin(vehicle, manner, START_PSI), None
+    found: dict[TestId, Observation] = {}
+    for test in tests:
+        needed = _NEEDS.get(test)
+        if needed and needed not in vehicle.controls:
+            found[test] = Observation(test=test, not_done=f"the vehicle has no {needed}")
+        elif test == "build-up":
+            found[test] = _build_up(_begin(vehicle, manner, min(START_PSI, manner.rise[0] - 5.0)), manner.rise)
+        elif test in _FROM_START:
+            found[test] = _FROM_START[test](_begin(vehicle, manner, START_PSI))
+        else:
+            ready = full.fill_released() if ready is None else ready
+            found[test] = _RELEASED[test](full.again()) if ready else Observation(test=test, not_done=_FILLED)
+    return found
+
+
+def _begin(vehicle: Vehicle, manner: Manner, start_psi: float) -> Trial:
+    another = vehicle.another(start_psi)
+    return Trial(another, manner.rpm or another.spec.engine.operating_rpm, needles=manner.seen_on == "needles")
 
 
 def _seen(test: TestId, trial: Trial, seconds: float | None = None, **answers: str) -> Observation:
@@ -101,8 +116,6 @@ def _cut_in(trial: Trial) -> Observation:
 
 def _leakage(test: TestId, pedal: float) -> Callable[[Trial], Observation]:
     def run(trial: Trial) -> Observation:
-        if not trial.fill_released():
-            return Observation(test=test, not_done=_FILLED)
         trial.put(engine="off", pedal=pedal)
         trial.vehicle.step(SETTLING)
         trial.note("first")
@@ -114,8 +127,6 @@ def _leakage(test: TestId, pedal: float) -> Callable[[Trial], Observation]:
 
 
 def _warning(trial: Trial) -> Observation:
-    if not trial.fill_released():
-        return Observation(test="low-air-warning", not_done=_FILLED)
     trial.put(engine="off")
     vehicle = trial.vehicle
     trial.fan(lambda: vehicle.signals().light or vehicle.signals().buzzer)
@@ -126,8 +137,6 @@ def _warning(trial: Trial) -> Observation:
 
 def _pop_out(test: TestId, knob: Literal["parking_knob", "trailer_knob"]) -> Callable[[Trial], Observation]:
     def run(trial: Trial) -> Observation:
-        if not trial.fill_released():
-            return Observation(test=test, not_done=_FILLED)
         trial.put(engine="off")
         popped = trial.fan(lambda: getattr(trial.vehicle.signals(), knob) == "out")
         trial.note("at", higher_only=True)
@@ -138,8 +147,6 @@ def _pop_out(test: TestId, knob: Literal["parking_knob", "trailer_knob"]) -> Cal
 
 def _tug(test: TestId, parking: str, trailer: str) -> Callable[[Trial], Observation]:
     def run(trial: Trial) -> Observation:
-        if not trial.fill_released():
-            return Observation(test=test, not_done=_FILLED)
         trial.put(parking_knob=parking)
         trial.put(trailer_knob=trailer, chocks="out")  # the trailer knob last: the parking knob takes it along
         trial.vehicle.step(SETTLING)
@@ -150,26 +157,21 @@ def _tug(test: TestId, parking: str, trailer: str) -> Callable[[Trial], Observat
     return run
 
 
-def _rolling(trial: Trial) -> bool:
+def _roll(trial: Trial) -> None:
     """Bring the vehicle to walking pace in low gear."""
-    if not trial.fill_released():
-        return False
     trial.put(chocks="out", gear="low")
     trial.vehicle.step(TUG)
-    return True
 
 
 def _hand_valve(trial: Trial) -> Observation:
-    if not _rolling(trial):
-        return Observation(test="hand-valve", not_done=_FILLED)
+    _roll(trial)
     trial.put(hand_valve=1.0)
     stopped = trial.wait(lambda: not trial.vehicle.signals().moving, STOPPING)
     return _seen("hand-valve", trial, felt="yes" if stopped else "no")
 
 
 def _service_brake(trial: Trial) -> Observation:
-    if not _rolling(trial):
-        return Observation(test="service-brake", not_done=_FILLED)
+    _roll(trial)
     trial.put(gear="neutral", pedal=0.3)
     trial.vehicle.step(0.5)
     return _seen("service-brake", trial, pull=trial.vehicle.signals().pull or "straight")
@@ -184,9 +186,11 @@ _NEEDS: dict[TestId, str] = {
     "trailer-brake": "hand valve",
     "hand-valve": "hand valve",
 }
-_TESTS: dict[TestId, Callable[[Trial], Observation]] = {
+_FROM_START: dict[TestId, Callable[[Trial], Observation]] = {
     "governor-cut-out": _cut_out,
     "governor-cut-in": _cut_in,
+}
+_RELEASED: dict[TestId, Callable[[Trial], Observation]] = {
     "static-leakage": _leakage("static-leakage", pedal=0.0),
     "applied-leakage": _leakage("applied-leakage", pedal=1.0),
     "low-air-warning": _warning,
