@@ -18,7 +18,8 @@ from assistant.core.trouble import BadInput, Missing, Trouble
 ROOT = Path(__file__).parents[1]
 CARRIED = ("grammars", "prompts", "audio_fixtures/demo")
 SHOW = (
-    "import site, sys; site.addsitedir(sys.argv[1]); from assistant import assets; "
+    "import site, sys; known = list(sys.path); site.addsitedir(sys.argv[1]); "
+    "sys.path.sort(key=known.__contains__); from assistant import assets; "  # before what this environment has itself
     "print(assets.grammars(), assets.prompt_folder(), assets.demo(), len(assets.prompts().ids()), sep='\\n')"
 )
 
