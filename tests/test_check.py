@@ -210,3 +210,17 @@ def test_listen_answers_one_json_object_for_each_file(capsys, tmp_path) -> None:
     assert [(one["needle"], one["value"]) for one in both["readings"]] == [("primary", 122.0), ("secondary", 121.0)]
     assert none["kind"] == "unclear"
     assert "There is no file" in none["why"]
+
+
+@pytest.mark.usefixtures("speech_model")
+def test_nothing_of_a_sound_file_that_breaks_off_gets_into_the_next(capsys, tmp_path) -> None:
+    whole = assets.demo().parent / "human" / "ninety-two.flac"
+    torn = tmp_path / "torn.flac"
+    torn.write_bytes(whole.read_bytes()[: whole.stat().st_size * 3 // 4])
+    assert run(["listen", "--json", str(torn), str(whole)]) == 4
+    broken, heard = (json.loads(line) for line in capsys.readouterr().out.splitlines())
+    assert broken["readings"] == []
+    assert "damaged" in broken["why"]
+    assert [one["value"] for one in heard["readings"]] == [92.0]
+    utterance, length_ms = heard["utterances"][0], 1000 * soundfile.info(whole).duration
+    assert 0 < utterance["start_ms"] < utterance["end_ms"] < length_ms

@@ -75,9 +75,24 @@ def test_a_hole_in_the_sound_is_told_with_the_utterance(recogniser) -> None:
     assert any(one.gap for one in heard)
 
 
-def test_times_go_on_over_a_long_pause(recogniser) -> None:
+def test_times_go_on_over_many_utterances_and_pauses(recogniser) -> None:
     sound, _ = _piece(2, 2)
-    fed = len(sound) + 60 * RATE
-    first = hear(recogniser, np.concatenate([sound, np.zeros(60 * RATE, np.int16)]))
-    second = hear(recogniser, sound)
-    assert second[-1].start_ms - first[-1].start_ms == pytest.approx(fed / 16, abs=60)
+    pauses = (1, 4, 0, 11, 2)
+    heard = hear(recogniser, np.concatenate([np.append(sound, np.zeros(pause * RATE, np.int16)) for pause in pauses]))
+    assert [one.text for one in heard] == ["yes"] * len(pauses)
+    steps = np.diff([one.start_ms for one in heard])
+    assert steps == pytest.approx([len(sound) / 16 + 1000 * pause for pause in pauses[:-1]], abs=60)
+
+
+@pytest.mark.parametrize("pause_s", [0.4, 0.5, 0.6])
+def test_a_pause_inside_a_reading_does_not_cut_it(recogniser, pause_s) -> None:
+    # A person's "ninety two" (see audio_fixtures/human) with a hole between the words, in the noise of that recording.
+    file = assets.demo().parent / "human" / "ninety-two.flac"
+    sound, _ = soundfile.read(file, dtype="int16")
+    (whole,) = hear(recogniser, sound)
+    between = (whole.words[0].end_ms + whole.words[1].start_ms) * 8
+    noise = np.resize(sound[: RATE // 10], round(pause_s * RATE))
+    (paused,) = hear(recogniser, np.concatenate([sound[:between], noise, sound[between:]]))
+    assert paused.text == whole.text == "ninety two"
+    gap_ms = paused.words[1].start_ms - paused.words[0].end_ms
+    assert gap_ms == pytest.approx(1000 * pause_s, abs=120)

@@ -242,8 +242,8 @@ def test_halving_the_step_moves_no_needle_by_a_fifth_of_a_psi(thermal: bool) -> 
     assert max(abs(one - other) for one, other in zip(coarse, fine, strict=True)) < 0.2
 
 
-def test_the_step_is_near_enough_to_one_of_a_millisecond() -> None:
-    coarse, fine = trace(STEP), trace(0.001)
+def test_a_step_a_tenth_as_long_moves_no_needle_by_a_fifth_of_a_psi_either() -> None:
+    coarse, fine = trace(STEP), trace(STEP / 10)
     assert max(abs(one - other) for one, other in zip(coarse, fine, strict=True)) < 0.2
 
 
@@ -292,7 +292,7 @@ CONTROLS = Vehicle.from_toml("combination").controls
 LEAKS = st.sampled_from([(), ("leak-primary=5",), ("leak-springs=3",), ("leak-trailer-chambers=9",)])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(actions(CONTROLS), st.floats(0.0, 150.0), LEAKS, st.booleans())
 def test_whatever_the_driver_does_air_is_neither_made_nor_lost(
     script: Script, start: float, leaks: tuple[str, ...], thermal: bool
@@ -304,7 +304,7 @@ def test_whatever_the_driver_does_air_is_neither_made_nor_lost(
     assert air.content - air.taken_in + air.let_out == pytest.approx(begun, rel=1e-9)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(actions(CONTROLS), st.floats(0.0, 149.0), st.sampled_from([(), ("governor-never-unloads",), ("leak-wet=9",)]))
 def test_whatever_the_driver_does_no_pressure_leaves_its_bounds(
     script: Script, start: float, faults: tuple[str, ...]

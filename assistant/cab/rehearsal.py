@@ -19,6 +19,8 @@ from assistant.vehicle.vehicle import Vehicle
 TICK_MS = 100
 LONGEST_MS = 6 * 3600 * 1000
 """A check that is not over by then never will be."""
+SILENCE_MS = 30 * 60 * 1000
+"""Nor one in which nothing was heard or said for so long: no tank takes that long to fill."""
 
 
 class Ears(Protocol):
@@ -50,7 +52,7 @@ class RehearsalCab:
         self._driver = driver
         self._ears = ears
         self._seen = seen
-        self._now_ms = 0
+        self._now_ms = self._last_ms = 0
         self._order = count()
         self._coming: list[tuple[int, int, Event]] = []
         self._lines: tuple[Line, ...] = ()
@@ -70,7 +72,7 @@ class RehearsalCab:
             due = min((at for at in (first, until_ms) if at is not None), default=None)
             if due is not None and due <= self._now_ms:
                 return None if due != first else self._arrive()
-            if self._now_ms >= LONGEST_MS:
+            if self._now_ms >= min(LONGEST_MS, self._last_ms + SILENCE_MS):
                 return self._now_ms, Ended(why="input closed")
             self._pass()
 
@@ -81,6 +83,7 @@ class RehearsalCab:
 
     def _arrive(self) -> tuple[int, Event]:
         at_ms, order, event = heapq.heappop(self._coming)
+        self._last_ms = at_ms
         if isinstance(event, Said):
             self._driver.hear(self._heard.pop(order))
         return at_ms, event

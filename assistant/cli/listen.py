@@ -15,10 +15,9 @@ from rich.console import Console
 from assistant.cli import build
 from assistant.cli.asked import unit_of
 from assistant.cli.model import ModelPath, ready
-from assistant.core.events import Heard, Reading
+from assistant.core.events import Heard, Reading, Unit
 from assistant.core.hearing import Understood, understand
 from assistant.core.trouble import BadInput
-from assistant.ears.recogniser import Recogniser
 from assistant.ears.recording import Recording
 
 
@@ -38,12 +37,12 @@ def listen(
     A file that can't be used is told of in its place, and the exit code is then 4.
     """
     chosen = unit_of(unit)
-    ears = build.recogniser(ready(model, Console(stderr=True)), chosen)
+    folder = ready(model, Console(stderr=True))
     language = build.language(chosen)
     bad = 0
     for file in files:
         try:
-            found = _summary([(heard, understand(heard, language, chosen)) for heard in _hear(ears, file)])
+            found = _summary([(heard, understand(heard, language, chosen)) for heard in _hear(folder, chosen, file)])
         except BadInput as trouble:
             bad += 1
             found = {"kind": "unclear", "readings": [], "heard": "", "why": str(trouble)}
@@ -52,7 +51,9 @@ def listen(
         raise typer.Exit(BadInput.exit_code)
 
 
-def _hear(ears: Recogniser, file: Path) -> list[Heard]:
+def _hear(folder: Path, unit: Unit, file: Path) -> list[Heard]:
+    """Fresh ears for each file, so that nothing of one (its noise, a word that broke off) gets into the next."""
+    ears = build.recogniser(folder, unit)
     heard: list[Heard] = []
     for block in Recording(file).blocks():
         heard += ears.feed(block)

@@ -9,7 +9,7 @@ import typer
 from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TransferSpeedColumn
 
-from assistant.core.trouble import Missing
+from assistant.core.trouble import BadInput, Missing
 from assistant.ears import fetch, model
 
 _FOLDER = typer.Option("--model", envvar=model.VARIABLE, help="A speech model folder instead of the fetched one.")
@@ -36,8 +36,7 @@ def show(context: typer.Context, chosen: ModelPath = None) -> None:
     console.print(f"Speech model {found.path}", soft_wrap=True)
     console.print(f"from {found.origin}, {found.size / 1e6:.0f} MB")
     if found.damage:
-        console.print(f"It can't be used: {found.damage}")
-        raise typer.Exit(Missing.exit_code)
+        raise BadInput(f"It can't be used: {found.damage} {model.cure(folder)}")
     console.print("It is whole.")
 
 

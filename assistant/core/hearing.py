@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
-from assistant.core.doubt import HARMLESS, doubt
+from assistant.core.doubt import HARMLESS, doubt, needed
 from assistant.core.events import Heard, Needle, Reading, Record, Unit
 from assistant.core.language import NUMBER, Language
 from assistant.core.numbers import HIGHEST, from_figures
@@ -65,16 +65,35 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
     whys = {_why_not(made, _readings(made, heard)) for made in senses}
     why = whys.pop() if len(whys) == 1 else "doubtful"
     if why is not None or len(senses) > 1:
-        why = why or "doubtful"
-        return Understood(kind="unclear", why=why, candidates=_all_readings(senses, heard))
+        return _told_why(why or "doubtful", senses, heard, language, unit)
     if best.command not in HARMLESS:
         rivals = _rivals(heard, language, unit, best)
         behind = min((behind for behind, _ in rivals), default=None)
-        why = doubt(heard, best.alike or any(number.alike for number in best.numbers), behind)
+        why = doubt(heard, _alike(best), behind)
         if why is not None:
-            others = (sense for _, sense in sorted(rivals, key=lambda rival: rival[0]))
-            return Understood(kind="unclear", why=why, candidates=_all_readings((best, *others), heard))
+            return Understood(
+                kind="unclear", why=why, candidates=_all_readings((best, *(made for _, made in rivals)), heard)
+            )
     return _understood(best, readings, heard)
+
+
+def _told_why(why: Why, senses: tuple[Sense, ...], heard: Heard, language: Language, unit: Unit) -> Understood:
+    """What can't be taken as it stands. A number out of range that may well have been one in range ("one eighty" for
+    "one eighteen") is a doubt, and those in range are its candidates."""
+    if why == "out of range" and heard.by == "voice":
+        rivals = _rivals(heard, language, unit, senses[0])
+        in_range = [
+            made
+            for behind, made in rivals
+            if behind < needed(_alike(senses[0])) and made.numbers and _why_not(made, _readings(made, heard)) is None
+        ]
+        if in_range:
+            return Understood(kind="unclear", why="doubtful", candidates=_all_readings(in_range, heard))
+    return Understood(kind="unclear", why=why, candidates=_all_readings(senses, heard))
+
+
+def _alike(made: Sense) -> bool:
+    return made.alike or any(number.alike for number in made.numbers)
 
 
 def tokens_of(text: str) -> tuple[str, ...]:
@@ -126,9 +145,10 @@ def _why_not(best: Sense, readings: tuple[Reading, ...]) -> Why | None:
 
 
 def _rivals(heard: Heard, language: Language, unit: Unit, best: Sense) -> list[tuple[float, Sense]]:
-    """The other things that it may have been, with their distance; rivals that are talk are none."""
+    """The other things that it may have been, with their distance, nearest first; rivals that are talk are none."""
     senses = ((rival.behind, made) for rival in heard.rivals for made in _senses(tokens_of(rival.text), language, unit))
-    return [(behind, made) for behind, made in senses if made.says != best.says]
+    others = [(behind, made) for behind, made in senses if made.says != best.says]
+    return sorted(others, key=lambda rival: rival[0])
 
 
 def _understood(best: Sense, readings: tuple[Reading, ...], heard: Heard) -> Understood:

@@ -82,11 +82,19 @@ def _download(room: Path, progress: Progress) -> Path:
         child = subprocess.Popen(command, stdout=said, stderr=said, stdin=subprocess.DEVNULL, env=os.environ | places)
         _watch(child, room, progress)
         said.seek(0)
-        last = ([line.strip() for line in said if line.startswith("ERROR")] or ["no reason given"])[-1]
+        last = _reason(said.readlines())
     wheels = list(arrived.glob("*.whl"))
     if child.returncode or not wheels:
-        raise Missing(f"The speech model could not be fetched (pip says: {last}). {model.WAYS_OUT}")
+        raise Missing(f"The speech model could not be fetched ({last}). {model.WAYS_OUT}")
     return wheels[0]
+
+
+def _reason(lines: list[str]) -> str:
+    """Why pip gave up: without a network its last words are about the package, which is not the point."""
+    if any(line.startswith("WARNING: Retrying") for line in lines):
+        return "the package index can't be reached"
+    errors = [line.strip() for line in lines if line.startswith("ERROR")]
+    return f"pip says: {errors[-1]}" if errors else "pip gives no reason"
 
 
 def _watch(child: subprocess.Popen[bytes], room: Path, progress: Progress) -> None:

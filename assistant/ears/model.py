@@ -63,7 +63,7 @@ def find(chosen: Path | None = None) -> Path:
         raise Missing(f"{place} {WAYS_OUT}")
     fault = damage(folder)
     if fault:
-        raise BadInput(f"The speech model in {folder} can't be used: {fault} {_cure(folder)}")
+        raise BadInput(f"The speech model in {folder} can't be used: {fault} {cure(folder)}")
     return folder.resolve()
 
 
@@ -120,7 +120,8 @@ def sha256(file: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
-def _cure(folder: Path) -> str:
+def cure(folder: Path) -> str:
+    """What to do about a damaged folder, in one sentence."""
     if folder == home():
         return "Run `gladhand model fetch --again` to replace it."
     return "Unpack it again, or leave the choice out and run `gladhand model fetch`."

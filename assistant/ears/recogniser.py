@@ -189,9 +189,11 @@ def _load(folder: File) -> Any:
     vosk = _vosk()
     vosk.SetLogLevel(-1)
     try:
-        return vosk.Model(str(folder))
+        loaded = vosk.Model(str(folder))
+        vosk.KaldiRecognizer(loaded, RATE_HZ)  # only this opens the graph
     except Exception as fault:  # vosk raises nothing finer
         raise BadInput(f"The speech model in {folder} does not load. Run `gladhand model` to see its state.") from fault
+    return loaded
 
 
 def try_folder(folder: File) -> None:

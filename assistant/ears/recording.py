@@ -6,6 +6,7 @@ give what the recogniser needs.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -19,6 +20,10 @@ from assistant.core.trouble import BadInput
 RATE_HZ = 16_000
 BLOCK = 800  # 50 ms
 _READ_S = 1
+# What libsndfile reports of a WAV file that is shorter than its header says. Programs that write to a pipe put a size
+# near 2 or 4 GiB there, because they don't know it yet; that is no damage.
+_TORN = re.compile(r"^data *: (\d+) \(should be (\d+)\)", re.MULTILINE)
+_SIZE_UNKNOWN = 0x7FFF_0000
 
 
 class Recording:
@@ -36,7 +41,7 @@ class Recording:
             raise BadInput(f"There is no file {path}.")
         try:
             with path.open("rb"):
-                self._info = soundfile.info(str(path))
+                self._info = soundfile.info(str(path), verbose=True)
         except OSError as fault:
             raise BadInput(f"{path} can't be read ({fault.strerror or fault}).") from fault
         except soundfile.SoundFileError as fault:
@@ -80,6 +85,12 @@ class Recording:
                     yield np.nan_to_num(sound.mean(axis=1))
         except (soundfile.SoundFileError, OSError) as fault:
             raise BadInput(f"{self.path} is damaged: it can't be read to its end ({fault}).") from fault
+        torn = _TORN.search(self._info.extra_info)
+        if torn and int(torn[2]) < int(torn[1]) < _SIZE_UNKNOWN:
+            raise BadInput(
+                f"{self.path} is cut off: {torn[2]} of {torn[1]} bytes of sound are there, so what was said last may be"
+                " a part of something else. Copy or record it again."
+            )
 
 
 def _to_int16(sound: NDArray[np.float32]) -> NDArray[np.int16]:

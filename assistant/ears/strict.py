@@ -3,7 +3,7 @@
 Law: the original is never touched; its big files are linked, not copied, where the system allows. A private folder is
 built beside its place and moved there in one step, so that two processes at once are safe, and its name is the
 fingerprint of all that went into it, so that it never has to be brought up to date. A native library gets to see it
-first in a child process: if that dies, the user reads a sentence.
+first in a child process: if that dies, the user reads a sentence. A folder that was spoilt since is built again.
 """
 
 from __future__ import annotations
@@ -39,8 +39,10 @@ SETTINGS: Mapping[str, str] = {
     "endpoint.rule5.min-utterance-length": "20.0",
 }
 _LAYOUT = "1"  # raise it when what this module writes changes
+_COMPILER = Path(__file__).with_name("grammar_compile.py")  # another compiler makes another graph
 _FORGET_AFTER_S = 30 * 24 * 3600
-_TRIED = "tried"  # this file says that the folder has been loaded once
+_OURS = ("graph/Gr.fst", "graph/words.txt", "conf/model.conf")  # everything else is the model's own
+_TRIED = "tried"  # this file says that the folder has been loaded once, and what checksums our files had then
 
 
 class Language(Protocol):
@@ -73,7 +75,7 @@ def prepare(source: Path, language: L, compile_acceptor: Compile[L], place: Path
     place = place or Path(platformdirs.user_cache_dir("gladhand", appauthor=False)) / "strict"
     target = place / _key(source, language)
     try:
-        if not (target / _TRIED).exists():
+        if not _is_whole(target, source):
             _build(source, language, compile_acceptor, place, target)
         (target / _TRIED).touch()  # marks the last use
     except OSError as fault:
@@ -86,7 +88,8 @@ def prepare(source: Path, language: L, compile_acceptor: Compile[L], place: Path
 
 def _key(source: Path, language: Language) -> str:
     settings = json.dumps(dict(SETTINGS))
-    parts = [_LAYOUT, model.fingerprint(source), language.fingerprint, str(BACKGROUND_WORDS), settings]
+    compiler = model.sha256(_COMPILER)
+    parts = [_LAYOUT, model.fingerprint(source), language.fingerprint, compiler, str(BACKGROUND_WORDS), settings]
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:24]
 
 
@@ -105,18 +108,33 @@ def _build(source: Path, language: L, compile_acceptor: Compile[L], place: Path,
         (folder / "graph" / "words.txt").write_text(words, encoding="utf-8")
         _write_settings(source, folder)
         _try(folder, source)
-        (folder / _TRIED).touch()
+        (folder / _TRIED).write_text(json.dumps(_checksums(folder)), encoding="utf-8")
+        if target.exists() and not _is_whole(target, source):
+            os.rename(target, Path(room) / "spoilt")
         try:
             os.rename(folder, target)
         except OSError:
-            if not (target / _TRIED).exists():  # otherwise another process was quicker, with the same content
+            if not _is_whole(target, source):  # otherwise another process was quicker, with the same content
                 raise
+
+
+def _is_whole(target: Path, source: Path) -> bool:
+    """Whether the folder was once loaded and is as it was then: a native library would not survive another one."""
+    try:
+        then = json.loads((target / _TRIED).read_text(encoding="utf-8"))
+        return bool(then == _checksums(target)) and all((target / name).exists() for name in model.files_of(source))
+    except (OSError, ValueError):
+        return False
+
+
+def _checksums(folder: Path) -> dict[str, str]:
+    return {name: model.sha256(folder / name) for name in _OURS}
 
 
 def _link_all(source: Path, folder: Path) -> None:
     """Everything of the model except what is ours: the graph's grammar, its word list and the settings."""
     for name in model.files_of(source):
-        if name not in ("graph/Gr.fst", "graph/words.txt", "conf/model.conf"):
+        if name not in _OURS:
             (folder / name).parent.mkdir(parents=True, exist_ok=True)
             _link((source / name).resolve(), folder / name)
     (folder / "conf").mkdir(parents=True, exist_ok=True)

@@ -86,7 +86,7 @@ class Utterances:
 
     @property
     def partial(self) -> str:
-        return self._decoder.partial()
+        return self._text
 
     def feed(self, sound: Samples) -> list[Utterance]:
         """The next samples, any number of them."""

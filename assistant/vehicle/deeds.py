@@ -6,10 +6,10 @@ asked, which limit is behind it, or what is wrong with the vehicle.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
-from dataclasses import dataclass, field
+from collections.abc import Callable
 
-from assistant.vehicle.handling import GIVEN_UP, LOOK, STILL, TUG, Handling, Knob, Seen
+from assistant.vehicle.handling import CAN_NOT, GIVEN_UP, LOOK, STILL, Answer, Deed, Knob
+from assistant.vehicle.rolling import Rolling
 
 NO_WARNING = 46.0
 """psi of the lower needle at which a driver no longer waits for the warning; below every limit for it."""
@@ -17,25 +17,7 @@ EMPTY = 15.0
 """psi of the higher needle at which a knob that is still in stays in."""
 
 
-@dataclass(frozen=True)
-class Answer:
-    """What there is to say. `say`: wordings to choose from; with `seen`, what goes with the readings, or nothing.
-
-    `spent`: the moment has passed, so that saying it again later would be untrue. `fleeting`: read again before saying
-    it again.
-    """
-
-    say: tuple[str, ...] = ()
-    seen: Seen = field(default_factory=dict)
-    spent: bool = False
-    fleeting: bool = False
-
-
-Deed = Generator[float, None, Answer]
-CAN_NOT = Answer(("skip it does not work", "skip does not work"))
-
-
-class Deeds(Handling):
+class Deeds(Rolling):
     """One driver in one vehicle."""
 
     def deed(self, asked: str, pressure: float | None) -> Deed | None:
@@ -69,11 +51,11 @@ class Deeds(Handling):
             "buzzer": self._yes_if(lambda: self.vehicle.signals().buzzer),
             "trailer-supply-pop-out": lambda: self._pop_out("trailer knob"),
             "parking-valve-pop-out": lambda: self._pop_out("parking knob"),
-            "parking-tug": self._tug_parking,
-            "parking-tug-trailer": self._tug_parking,
-            "trailer-tug": self._tug_trailer,
-            "hand-valve": self._hand_valve,
-            "service-brake": self._service_brake,
+            "parking-tug": self.tug_parking,
+            "parking-tug-trailer": self.tug_parking,
+            "trailer-tug": self.tug_trailer,
+            "hand-valve": self.hand_valve,
+            "service-brake": self.service_brake,
         }
         return known[asked]() if asked in known else None
 
@@ -207,8 +189,8 @@ class Deeds(Handling):
             self.put(pedal=0.0)
             yield 2.5
             before, seen = self.lowest(), self.vehicle.readings()
-            yield 3.0
-            if self.lowest() > before + 0.2:
+            yield 5.0
+            if self.lowest() > before + 0.15:
                 return Answer(seen=seen)
         return CAN_NOT
 
@@ -244,54 +226,3 @@ class Deeds(Handling):
     def _read_at_once(self) -> Deed:
         yield 0.5
         return Answer(seen=self.vehicle.readings(), fleeting=True)
-
-    # --- felt ---
-
-    def _tug_parking(self) -> Deed:
-        self.put(pedal=0.6)
-        yield 0.5
-        self.put(parking_knob="out")
-        yield 0.5
-        self.put(trailer_knob="in")
-        yield from self.top_up()
-        return (yield from self._tug())
-
-    def _tug_trailer(self) -> Deed:
-        self.put(pedal=0.6)
-        yield 0.5
-        self.put(trailer_knob="out")
-        yield 1.0
-        self.put(parking_knob="in")
-        yield 10.0
-        return (yield from self._tug())
-
-    def _tug(self) -> Deed:
-        self.put(pedal=0.0)
-        yield 2.0
-        self.put(gear="low")
-        yield TUG
-        moved = self.vehicle.signals().moving
-        yield from self.halt()
-        self.put(parking_knob="out")
-        return Answer(("it moved", "it's moving", "it did not hold")) if moved else Answer(("it held", "it's holding"))
-
-    def _hand_valve(self) -> Deed:
-        yield from self.roll()
-        self.put(hand_valve=1.0)
-        waited = 0.0
-        while self.vehicle.signals().moving and waited < 8.0:
-            yield LOOK
-            waited += LOOK
-        felt = not self.vehicle.signals().moving
-        yield from self.halt()
-        self.put(hand_valve=0.0, parking_knob="out")
-        return Answer(("yes", "i felt it")) if felt else Answer(("no", "i did not feel it"))
-
-    def _service_brake(self) -> Deed:
-        yield from self.roll()
-        self.put(gear="neutral", pedal=0.3)
-        yield 0.4
-        pull = self.vehicle.signals().pull
-        yield from self.halt()
-        self.put(parking_knob="out")
-        return Answer((f"it pulls {pull}", f"pulled to the {pull}")) if pull else Answer(("straight", "no pull"))

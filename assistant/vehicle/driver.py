@@ -13,8 +13,8 @@ from random import Random
 
 from assistant.core.events import Line, Reading
 from assistant.vehicle.cab import Happening
-from assistant.vehicle.deeds import Answer, Deed, Deeds
-from assistant.vehicle.handling import Seen
+from assistant.vehicle.deeds import Deeds
+from assistant.vehicle.handling import Answer, Deed, Seen
 from assistant.vehicle.tongue import Tongue
 from assistant.vehicle.vehicle import Vehicle
 
@@ -44,6 +44,8 @@ _QUESTIONS = ("repeat", "say again", "help", "what is the limit", "where are we"
 _CHATTER = ("did you see the weather today", "i will be with you in the yard", "the coffee is cold again")
 _AGAIN = ("again.", "odd.")
 _RESTARTS = frozenset({"flow.back", "flow.again", "flow.resumed", "flow.next-test", "hold.broken"})
+_NEEDLES = ("primary", "secondary", "both at")
+_TOO_LATE = frozenset({"again.too-late", "again.nothing-to-correct"})
 _READ_BACK = ("readback.readings", "readback.corrected")
 
 
@@ -57,7 +59,7 @@ class Spoken:
 
 
 class Driver:
-    """`vehicle`: the one to work; it is moved by whoever moves the time. `slips`: how many slips of the tongue."""
+    """`vehicle`: the one to work; it is moved by whoever moves the time."""
 
     def __init__(self, vehicle: Vehicle, seed: int, habits: Habits = Habits()) -> None:
         self._chance = Random(seed)
@@ -75,7 +77,8 @@ class Driver:
         self._now_ms = self._wait_ms = 0
         self._spoke_ms: int | None = None
         self._tries = 0
-        self.slips = 0
+        self._digits = False
+        self._mending = False
 
     def notice(self, heard: tuple[Happening, ...]) -> None:
         """What could be heard and seen while time passed; to be called whenever it has."""
@@ -86,7 +89,7 @@ class Driver:
         self._spoke_ms = None
         prompts = {line.prompt for line in lines}
         again = any(prompt.startswith(_AGAIN) for prompt in prompts)
-        mended = self._mends(lines, again)
+        mended = self._mends(lines, again, too_late=bool(prompts & _TOO_LATE))
         asked = next((line for line in reversed(lines) if line.prompt.startswith(("ask.", "not-yet."))), None)
         if prompts & {"flow.standing-by", "flow.stopped"}:
             self._deed = None
@@ -105,16 +108,12 @@ class Driver:
         self._now_ms = now_ms
         if now_ms < self._wait_ms:
             return None
-        if self._next is None and self._deed is not None:
+        if self._next is None and self._deed is not None and not self._mending:
             self._go_on(self._deed)
         if self._next is not None and now_ms >= self._wait_ms:
             self._last, self._next = self._next, None
             self._spoke_ms = now_ms
-            return Spoken(
-                self._last,
-                self._meant,
-                reads="primary" in self._last or "secondary" in self._last or "both at" in self._last,
-            )
+            return Spoken(self._last, self._meant, reads=any(word in self._last for word in _NEEDLES))
         if self._spoke_ms is not None and now_ms - self._spoke_ms > SECOND_TRY_MS:
             self._spoke_ms = None
             self._no_reaction()
@@ -135,7 +134,10 @@ class Driver:
             if not mended:
                 self._say_again(digits=False)
         elif not (same and self._deed is not None):
-            self._tries = self._tries if same else 0
+            if not same:
+                self._tries, self._digits = 0, False
+            if not mended:
+                self._next = None  # what was still to be said belongs to an earlier question
             self._begin(asked)
             if not mended and self._put_off is None:
                 self._detour(asked)
@@ -176,9 +178,8 @@ class Driver:
         if moment.startswith("no "):  # has to be said by itself
             self._plan(moment, 0.3)
             return
-        said = self._tongue.readings(answer.seen)
-        if self._chance.random() < self._habits.slips:
-            self.slips += 1
+        said = self._tongue.readings(answer.seen, digits=self._digits, plainly=self._tries > 0)
+        if not self._tries and self._chance.random() < self._habits.slips:
             said = self._tongue.readings(self._tongue.slip(answer.seen), plainly=True)
             if self._chance.random() < 0.5:
                 said = f"{said} correction {self._tongue.readings(answer.seen, plainly=True)}"
@@ -190,6 +191,7 @@ class Driver:
         if answer is None:
             return
         self._tries += 1
+        self._digits = digits
         if self._tries > MOST_TRIES:
             self._answer = None
             self._plan("skip no time", 1.0)
@@ -205,18 +207,29 @@ class Driver:
             words = self._tongue.readings(answer.seen, plainly=True, digits=digits)
             self._plan(self._tongue.with_moment(words, answer.say[0]) if answer.say else words, 0.6)
 
-    def _mends(self, lines: tuple[Line, ...], again: bool) -> bool:
-        """Correct a read-back that differs from what was meant. What is asked again anyway is just said again."""
-        wrong = [line for line in lines if line.prompt in _READ_BACK and not _agrees(line, self._meant)]
-        if not wrong or not self._meant or self._tries > MOST_TRIES:
+    def _mends(self, lines: tuple[Line, ...], again: bool, too_late: bool) -> bool:
+        """Correct a read-back that differs from what was meant, until it is right; what is asked again anyway is just
+        said again. Whether there is something to correct."""
+        read_back = [line for line in lines if line.prompt in _READ_BACK]
+        wrong = any(not _agrees(line, self._meant) for line in read_back)
+        if read_back or too_late:
+            self._mending = False
+        if self._tries > MOST_TRIES or not (wrong or (self._mending and again)):
             return False
         self._tries += 1
-        words = self._tongue.readings(self._meant, plainly=True, digits=self._tries > 2)
-        self._plan(words if again else f"correction {words}", 0.6)
+        self._mending = wrong and not again
+        self._correct(bare=again and wrong)
         return True
 
+    def _correct(self, bare: bool) -> None:
+        words = self._tongue.readings(self._meant, plainly=True, digits=self._tries > 2)
+        self._plan(words if bare else f"correction {words}", 0.6)
+
     def _no_reaction(self) -> None:
-        if self._put_off is not None:
+        if self._mending and self._tries <= MOST_TRIES:
+            self._tries += 1
+            self._correct(bare=False)
+        elif self._put_off is not None:
             self._take(self._put_off, anew=True, mended=True)
         else:
             self._say_again(digits=False)

@@ -8,6 +8,7 @@ Assumptions: seconds of a person's reactions and patience, common practice, no s
 from __future__ import annotations
 
 from collections.abc import Callable, Generator
+from dataclasses import dataclass, field
 from typing import Literal
 
 from assistant.core.events import Needle
@@ -26,9 +27,28 @@ NUDGES = 12
 """Applications by which a compressor that rests is made to start again."""
 GIVEN_UP = 75.0
 """psi at which a driver no longer waits for the compressor to cut in; far below any governor in order."""
+TUG = 3.0
+"""Seconds of a gentle pull, and of getting to walking pace."""
 FULL_ENOUGH = 95.0
 """psi that a driver likes to have before rolling off."""
-TUG = 3.0
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What there is to say. `say`: wordings to choose from; with `seen`, what goes with the readings, or nothing.
+
+    `spent`: the moment has passed, so that saying it again later would be untrue. `fleeting`: read again before saying
+    it again.
+    """
+
+    say: tuple[str, ...] = ()
+    seen: Seen = field(default_factory=dict)
+    spent: bool = False
+    fleeting: bool = False
+
+
+Deed = Generator[float, None, Answer]
+CAN_NOT = Answer(("skip it does not work", "skip does not work"))
 
 
 class Handling:

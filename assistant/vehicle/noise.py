@@ -39,9 +39,7 @@ def rms_level(sound: Curve) -> float:
     return 10 * float(np.log10(np.square(sound.astype(np.float64)).mean() + 1e-20))
 
 
-def shaped(
-    samples: int, chance: Chance, gain: Callable[[NDArray[np.float64]], NDArray[np.float64]]
-) -> NDArray[np.float64]:
+def shaped(samples: int, chance: Chance, gain: Callable[[Any], Any]) -> NDArray[np.float64]:
     """White noise with this amplitude over frequency (Hz)."""
     spectrum = np.fft.rfft(chance.normal(0, 1, samples))
     return np.asarray(np.fft.irfft(spectrum * gain(np.fft.rfftfreq(samples, 1 / RATE)), samples), np.float64)

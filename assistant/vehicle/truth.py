@@ -21,7 +21,7 @@ START_PSI = 80.0
 SETTLING = 15.0
 """Seconds after which the needles stand still when nothing leaks. With the thermal state on they still creep."""
 MINUTE = 60.0
-RISING = 900.0
+RISING = 600.0
 """Seconds after which a build-up is given up."""
 PUMPED_OUT = 60.0
 """psi at which pumping for the cut-in ends when the compressor has not started."""

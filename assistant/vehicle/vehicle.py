@@ -24,7 +24,7 @@ from assistant.vehicle.plumbing import Plumbing
 from assistant.vehicle.spec import VehicleSpec, load
 
 STEP = 0.02
-"""Seconds of one step. Against 1 ms the needles are within 0.2 psi; see the tests."""
+"""Seconds of one step. Against 1 ms the needles are within 0.2 psi: tests/bench/vehicle.py measures it."""
 HISS = 1.0
 """Seconds that a dryer purge can be heard. Assumption."""
 MPH = 0.44704

@@ -1,9 +1,9 @@
 """What the front end is worth: `python -m tests.bench.frontend [--seed N] [--per N]`.
 
-The same fresh utterances, in quiet and in noise by formula, go twice through the ears of the product: with the front end
-and without it. Counts with 95 % Wilson intervals, as in tests/bench/hearing; `only this way` are the utterances that
-were right in one of the two and not in the other, from which the two-sided sign test tells whether the difference may be
-chance. The real time factor is processor time over the length of the sound.
+The same fresh utterances, in quiet and in noise by formula, go twice through the ears of the product: with the front
+end and without it. Counts with 95 % Wilson intervals, as in tests/bench/hearing; `only this way` are the utterances
+that were right in one of the two and not in the other, from which the two-sided sign test tells whether the difference
+may be chance. The real time factor is processor time over the length of the sound.
 """
 
 from __future__ import annotations

@@ -1,213 +1,148 @@
-"""How often a spoken reading arrives right: `python -m tests.bench.hearing [--seed N] [--per N]`.
+"""How often what is spoken arrives right: `python -m tests.bench.hearing [--seed N] [--per N] [--quick] ...`.
 
-Fresh utterances from every voice of this machine (seeded, a new seed each run unless one is given), in quiet and in
-noise by formula at a ratio of active speech level to noise (ITU-T P.56-like), and speech that is no reading. The same
-sound goes to our ears and to two baselines: the list of phrases that the recogniser's documentation shows, and open
-vocabulary with the numbers parsed out. Counts with 95 % Wilson intervals.
-
-right: all values right at first hearing. wrong: a value that was not spoken was accepted. asked: asked again.
-ignored: taken for talk. For speech that is no reading, wrong counts what was taken for a reading.
+Fresh utterances by every voice of this machine (a new seed each run unless one is given), in quiet and in cab noise by
+formula at a ratio of active speech level (after ITU-T P.56) to noise; and speech that is no reading. The same sound
+goes to our ears and to others: vosk with a list of phrases, with a list of sentences and with all its words, and
+pocketsphinx with a JSGF grammar. Counts with 95 % Wilson intervals; hearing_count says what is counted. With
+`--keep FILE` what our ears heard is kept, and `python -m tests.bench.hearing_rule FILE` shows what other limits of
+doubt would have given.
 """
 
 from __future__ import annotations
 
 import argparse
-import json
+import os
+import pickle
 import secrets
+import sys
 import time
-from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from functools import cache
-from typing import Any
+from multiprocessing import get_context
+from pathlib import Path
 
 import numpy as np
-import vosk
 
-from assistant.cli import build
-from assistant.core.hearing import understand
-from assistant.core.numbers import NUMBER, spellings, value_of
-from assistant.ears import model
 from tests.bench import sounds
+from tests.bench.hearing_count import Trial, outcome, report
+from tests.bench.hearing_ears import EARS, Ear
+from tests.bench.hearing_speech import BEFORE_S, MAKERS, TALK, Spoken, reading, voices
 from tests.bench.sounds import Rng, Sound
 
-CARRIERS = (
-    "{}",
-    "it's at {}",
-    "reads {}",
-    "needle is at {}",
-    "primary {}",
-    "secondary {}",
-    "{} psi",
-    "i have {}",
-    "{} on the primary",
-    "the gauge says {}",
-)
-TALK = (
-    "we left the depot at half past nine",
-    "there were thirty people in the queue",
-    "can you pass me the map",
-    "i think he lives at number twelve",
-    "that costs forty dollars these days",
-    "it was about ninety degrees yesterday",
-    "turn the radio down please",
-    "my sister has two children",
-    "call me back in twenty minutes",
-    "the other truck is parked behind us",
-    "what time do you finish today",
-    "he said one hundred times that he was sorry",
-    "wheels are chocked",
-    "let the pressure rise until the needle stops",
-    "did you see the game last night",
-    "they moved to the fifth floor",
-)
-CONDITIONS: dict[str, tuple[Callable[[int, Rng], Sound] | None, float]] = {
+__all__ = ["outcome"]
+
+Noise = Callable[[int, Rng], Sound]
+CONDITIONS: dict[str, tuple[Noise | None, float]] = {
     "clean": (None, 45.0),
-    "diesel 10 dB": (sounds.diesel, 10.0),
-    "diesel 5 dB": (sounds.diesel, 5.0),
-    "diesel 0 dB": (sounds.diesel, 0.0),
-    "buzzer 10 dB": (sounds.buzzer, 10.0),
-    "buzzer 0 dB": (sounds.buzzer, 0.0),
-    "hiss 5 dB": (sounds.hiss, 5.0),
+    "diesel 10": (sounds.diesel, 10.0),
+    "buzzer 10": (sounds.buzzer, 10.0),
+    "diesel 5": (sounds.diesel, 5.0),
+    "buzzer 0": (sounds.buzzer, 0.0),
+    "diesel 0": (sounds.diesel, 0.0),
+    "hiss 5": (sounds.hiss, 5.0),
+    "diesel 20": (sounds.diesel, 20.0),
+    "fast diesel 10": (sounds.fast_diesel, 10.0),
+    "purge 5": (sounds.purge, 5.0),
+    "pulsed buzzer 5": (sounds.pulsed_buzzer, 5.0),
+    "babble 10": (None, 10.0),  # the noise is made of talk by the voices
 }
-Found = tuple[str, tuple[float, ...]]
-"""What an ear says: "reading" with its values, "asked" or "ignored"."""
-
-
-@dataclass(frozen=True)
-class Spoken:
-    """`value` None: speech that is no reading."""
-
-    text: str
-    value: float | None
-    sound: Sound
+USUAL = list(CONDITIONS)[:7]
 
 
 def utterances(per: int, rng: Rng) -> Iterator[Spoken]:
-    """`per` readings from 0 to 150 psi, a third of them teens and tens, and half as many that are none."""
-    voices = sounds.voices()
-    for number in range(per + per // 2):
-        voice = voices[number % len(voices)]
-        if number < per:
-            value, words = _number(rng)
-            text = str(rng.choice(CARRIERS)).format(words)
-            yield Spoken(text, value, sounds.speak(voice, text, rng))
-        else:
-            text = str(rng.choice(TALK))
-            yield Spoken(text, None, sounds.speak(voice, text, rng))
-
-
-def _number(rng: Rng) -> tuple[float, str]:
-    alike = [*range(13, 20), *range(30, 100, 10), *range(113, 120), 130, 140, 150]
-    value = int(rng.choice(alike)) if rng.random() < 1 / 3 else int(rng.integers(0, 151))
-    ways = _ways()[value]
-    return value, " ".join(ways[int(rng.integers(len(ways)))])
-
-
-@cache
-def _ways() -> dict[float, list[tuple[str, ...]]]:
-    found: dict[float, list[tuple[str, ...]]] = {}
-    for words, value in spellings(NUMBER[:1]):
-        found.setdefault(value, []).append(words)
-    return found
-
-
-def ours() -> Callable[[Sound], Found]:
-    """The ears of the product, made anew for each utterance."""
-    folder = model.find()
-
-    def hear(sound: Sound) -> Found:
-        ears = build.recogniser(folder)
-        samples = _int16(sound)
-        heard = [one for at in range(0, len(samples), 800) for one in ears.feed(samples[at : at + 800])] + ears.finish()
-        meant = [understand(one, build.language(), "psi") for one in heard]
-        values = tuple(reading.value for one in meant for reading in one.readings)
-        if values:
-            return "reading", values
-        return ("asked" if any(one.kind == "unclear" and one.why != "talk" for one in meant) else "ignored"), ()
-
-    return hear
-
-
-def listed(phrases: list[str] | None) -> Callable[[Sound], Found]:
-    """A baseline: the model with a list of phrases, or with its whole vocabulary."""
-    vosk.SetLogLevel(-1)
-    loaded = vosk.Model(str(model.find()))
-
-    def hear(sound: Sound) -> Found:
-        arguments: tuple[Any, ...] = () if phrases is None else (json.dumps(phrases),)
-        recogniser = vosk.KaldiRecognizer(loaded, sounds.RATE, *arguments)
-        recogniser.AcceptWaveform(_int16(sound).tobytes())
-        values = tuple(_numbers_in(json.loads(recogniser.FinalResult())["text"].split()))
-        return ("reading", values) if values else ("ignored", ())
-
-    return hear
-
-
-def _numbers_in(words: list[str]) -> Iterator[float]:
-    """The numbers in a text, each as long as it can be."""
-    at = 0
-    while at < len(words):
-        for end in range(min(len(words), at + 8), at, -1):
-            value = value_of(tuple(words[at:end]))
-            if value is not None:
-                yield value
-                at = end
-                break
-        else:
-            at += 1
-
-
-def _int16(sound: Sound) -> np.ndarray:
-    return (np.clip(sound, -1, 1) * 32767).astype(np.int16)
-
-
-def outcome(spoken: Spoken, found: Found) -> str:
-    kind, values = found
-    if kind != "reading":
-        return kind
-    if spoken.value is None:
-        return "wrong"
-    return "right" if values == (spoken.value,) else "wrong"
+    """`per` readings by all voices in turn, without noise."""
+    all_voices = voices("all")
+    for at in range(per):
+        yield reading(all_voices[at % len(all_voices)], rng)
 
 
 def main() -> None:
-    """Print the table."""
+    """Measure, and print the tables."""
+    chosen = _arguments()
+    print(f"seed {chosen.seed}, {chosen.per} readings in each condition, voices: {', '.join(_names(chosen.voices))}")
+    began = time.monotonic()
+    tasks = [
+        (chosen.seed, group, at, chosen.voices, tuple(chosen.conditions), tuple(_ready(chosen.ears)))
+        for group, (_, rate) in MAKERS.items()
+        for at in range(max(1, round(chosen.per * rate)))
+    ]
+    spawn = get_context("spawn")
+    with ProcessPoolExecutor(chosen.processes, mp_context=spawn, initializer=os.nice, initargs=(5,)) as pool:
+        trials = [trial for found in pool.map(_trials, tasks, chunksize=4) for trial in found]
+        memory = max(pool.map(_memory_mb, range(2 * chosen.processes)))
+    print(report(trials))
+    print(f"\nMemory of one process with all of these: {memory:.0f} MB. It took {time.monotonic() - began:.0f} s.")
+    if chosen.keep:
+        chosen.keep.write_bytes(pickle.dumps([trial for trial in trials if trial.ear == "ours"]))
+
+
+def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seed", type=int, default=secrets.randbelow(10**6))
-    parser.add_argument("--per", type=int, default=120, help="readings for each condition")
-    parser.add_argument("--conditions", nargs="*", choices=list(CONDITIONS), default=list(CONDITIONS))
+    parser.add_argument("--per", type=int, default=80, help="readings in each condition; the rest goes along with it")
+    parser.add_argument("--quick", action="store_true", help="a tenth of it, for a first look")
+    parser.add_argument("--conditions", nargs="*", choices=list(CONDITIONS), default=USUAL)
+    parser.add_argument("--ears", nargs="*", choices=list(EARS), default=list(EARS))
+    parser.add_argument("--voices", choices=("tuning", "held-out", "all"), default="all")
+    parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--keep", type=Path, help="a file for what our ears heard")
     chosen = parser.parse_args()
-    phrases = [" ".join(ways[0]) for value, ways in _ways().items() if value <= 160]
-    ears = {"ours": ours(), "phrase list": listed([*phrases, "[unk]"]), "open": listed(None)}
-    print(f"seed {chosen.seed}, voices: {', '.join(map(str, sounds.voices()))}")
-    for condition in chosen.conditions:
-        rng = np.random.default_rng([chosen.seed, list(CONDITIONS).index(condition)])
+    if chosen.quick:
+        chosen.per = max(5, chosen.per // 10)
+    return chosen
+
+
+def _names(which: str) -> list[str]:
+    return [str(voice) for voice in voices(which)]
+
+
+def _ready(names: list[str]) -> list[str]:
+    try:
+        import pocketsphinx  # noqa: F401
+    except ImportError:
+        if "pocketsphinx" in names:
+            print("pocketsphinx is not installed and is left out")
+        return [name for name in names if name != "pocketsphinx"]
+    return names
+
+
+def _trials(task: tuple[int, str, int, str, tuple[str, ...], tuple[str, ...]]) -> list[Trial]:
+    """One utterance in every condition through every ear."""
+    seed, group, at, which, conditions, ears = task
+    rng = np.random.default_rng([seed, list(MAKERS).index(group), at])
+    chosen = voices(which)
+    voice = chosen[at % len(chosen)]
+    said = MAKERS[group][0](voice, rng)
+    told = replace(said, sound=np.zeros(0, np.float32))
+    trials = []
+    for condition in conditions:
         noise, ratio = CONDITIONS[condition]
-        made = [
-            Spoken(one.text, one.value, sounds.in_noise(one.sound, noise, ratio, rng))
-            for one in utterances(chosen.per, rng)
-        ]
-        for name, hear in ears.items():
-            _report(condition, name, made, hear)
+        chance = np.random.default_rng([seed, list(MAKERS).index(group), at, list(CONDITIONS).index(condition)])
+        if condition.startswith("babble"):
+            noise = sounds.babble([sounds.speak(other, str(chance.choice(TALK)), chance) for other in chosen[:4]])
+        mixed = sounds.in_noise(said.sound, noise, ratio, chance, BEFORE_S)
+        for ear in ears:
+            hear = _ear(ear)
+            began = time.process_time()
+            found = hear(mixed)
+            trials.append(Trial(condition, ear, told, found, time.process_time() - began, len(mixed) / sounds.RATE))
+    return trials
 
 
-def _report(condition: str, name: str, made: list[Spoken], hear: Callable[[Sound], Found]) -> None:
-    began = time.process_time()
-    counts: dict[bool, Counter[str]] = {True: Counter(), False: Counter()}
-    for spoken in made:
-        counts[spoken.value is not None][outcome(spoken, hear(spoken.sound))] += 1
-    factor = (time.process_time() - began) / sum(len(spoken.sound) / sounds.RATE for spoken in made)
-    readings, others = counts[True], counts[False]
-    of, talk = readings.total(), others.total()
-    low, high = sounds.wilson(readings["right"], of)
-    print(
-        f"{condition:13} {name:12} right {readings['right']:4}/{of} [{100 * low:.1f}-{100 * high:.1f} %]"
-        f"  wrong {readings['wrong']:3}  asked {readings['asked']:3}  ignored {readings['ignored']:3}"
-        f"  |  no reading: taken for one {others['wrong']:3}/{talk}, asked {others['asked']:3}"
-        f"  |  {factor:.3f} of real time",
-        flush=True,
-    )
+@cache
+def _ear(name: str) -> Ear:
+    return EARS[name]()
+
+
+def _memory_mb(_: int) -> float:
+    if sys.platform == "win32":
+        return float("nan")
+    import resource
+
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return peak / (1024 if sys.platform.startswith("linux") else 1024 * 1024)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,52 @@
+"""What other limits of doubt would have given: `python -m tests.bench.hearing_rule FILE`, where FILE was kept by
+`python -m tests.bench.hearing --keep FILE`.
+
+The sound is not heard again: what was heard is understood again, once for each pair of limits. To choose limits keep
+`--voices tuning`; to know what they are worth, a fresh seed and `--voices held-out`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import pickle
+from collections import Counter
+from pathlib import Path
+
+from assistant.core import doubt
+from tests.bench.hearing_count import READINGS, Trial, outcome
+from tests.bench.hearing_ears import meaning
+from tests.bench.hearing_speech import NO_READING
+
+LIMITS = ((0.0, 0.0), (1.0, 2.0), (1.0, 4.0), (2.0, 2.0), (2.0, 4.0), (2.0, 5.5), (3.0, 4.0), (3.0, 5.5), (4.0, 5.5))
+"""Pairs of (any number, a number with a twin) in nats."""
+
+
+def main() -> None:
+    """Print a line for each condition and pair of limits."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("files", nargs="+", type=Path)
+    chosen = parser.parse_args()
+    trials: list[Trial] = [trial for file in chosen.files for trial in pickle.loads(file.read_bytes())]
+    for condition in dict.fromkeys(trial.condition for trial in trials):
+        here = [trial for trial in trials if trial.condition == condition]
+        for limits in LIMITS:
+            print(f"{condition:14} limits {limits[0]:3} {limits[1]:3}  {_line(here, *limits)}")
+
+
+def _line(trials: list[Trial], usual: float, alike: float) -> str:
+    kept = doubt.NEEDED_NATS, doubt.NEEDED_NATS_ALIKE
+    vars(doubt).update(NEEDED_NATS=usual, NEEDED_NATS_ALIKE=alike)
+    try:
+        outcomes = [(trial.said.kind, outcome(trial.said, meaning(trial.found.heard))) for trial in trials]
+    finally:
+        vars(doubt).update(NEEDED_NATS=kept[0], NEEDED_NATS_ALIKE=kept[1])
+    found = Counter(name for kind, name in outcomes if kind in READINGS)
+    none = Counter(name for kind, name in outcomes if kind in NO_READING)
+    return (
+        f"of {found.total():4}: right {found['right']:4}  wrong {found['wrong']:3}  asked {found['asked']:3}"
+        f"  ignored {found['ignored']:3}  |  no reading, accepted {none['wrong']:2} of {none.total()}"
+    )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,225 @@
+"""What is said to the ears in the measurement of hearing: readings, repairs, moments, and what is none of these.
+
+Law: everything follows from a seed. Some voices are held out: constants of the ears are chosen on the others alone.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from assistant import assets
+from assistant.core.numbers import USUAL, spellings
+from tests.bench import sounds
+from tests.bench.sounds import Rng, Sound, Voice
+
+HELD_OUT = ("espeak-ng en-gb-scotland", "festival cmu_us_slt_arctic_hts", "piper joe")
+"""Voices on which nothing was chosen."""
+BEFORE_S = 1.5
+"""Noise before the speech: as long as the front end needs to know it."""
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """One utterance. `values`: the numbers that it means in the end, () = it is no reading. `withdraws`: it takes an
+    earlier number back. `moment_s`: when its first word begins, in seconds of `sound`, for a report with a moment."""
+
+    kind: str
+    text: str
+    values: tuple[float, ...]
+    sound: Sound
+    voice: str = ""
+    withdraws: bool = False
+    moment_s: float | None = None
+
+
+CARRIERS = (
+    *("{}",) * 5,
+    *("{} psi",) * 2,
+    "it's at {}",
+    "reads {}",
+    "needle is at {}",
+    "primary {}",
+    "secondary {}",
+    "rear tank {}",
+    "the primary reads {}",
+    "i have {}",
+    "{} on the primary",
+    "{} pounds",
+    "the gauge says {}",
+    "okay {}",
+)
+REPAIRS = (
+    "{} no {}",
+    "{} sorry {}",
+    "{} correction {}",
+    "{} make that {}",
+    "{} i mean {}",
+    "{} scratch that {}",
+    "primary {} no sorry {}",
+)
+WITHDRAWALS = ("scratch that", "take that back", "no scratch that", "disregard that")
+MOMENTS = ("start", "mark", "start now", "mark now")
+TALK = (
+    "we left the depot at half past nine",
+    "there were thirty people in the queue",
+    "i think he lives at number twelve",
+    "that costs forty dollars these days",
+    "it was about ninety degrees yesterday",
+    "my sister has two children",
+    "he said one hundred times that he was sorry",
+    "let the pressure rise until the needle stops",
+    "did you see the game last night",
+    "they moved to the fifth floor",
+    "route sixty six is closed for the weekend",
+    "the load weighs eighteen tons today",
+    "i have been driving for twenty five years",
+    "the radio said it will rain after four",
+    "gate fifteen is where they load the pallets",
+    "nobody told me about the new schedule",
+)
+TO_A_PASSENGER = (
+    "can you pass me the map",
+    "turn the radio down please",
+    "call me back in twenty minutes",
+    "what time do you finish today",
+    "watch your fingers when you close that door",
+    "hand me the clipboard would you",
+    "give me five minutes and we can go",
+    "wait here while i look at the tires",
+    "did you bring two sandwiches or three",
+)
+NO_READING = ("everyday talk", "to a passenger", "own line", "burst of noise")
+
+
+def voices(which: str) -> list[Voice]:
+    """`which`: "tuning", "held-out" or "all"."""
+    found = sounds.voices()
+    return [voice for voice in found if which == "all" or (str(voice) in HELD_OUT) == (which == "held-out")]
+
+
+def reading(voice: Voice, rng: Rng) -> Spoken:
+    """A number of 0 to 150 in any spelling and carrier; a third are teens and tens. One in eight names two needles."""
+    if rng.random() < 1 / 8:
+        (one, first), (other, second) = number(rng), number(rng)
+        text = f"primary {first} secondary {second}"
+        return _said("two needles", text, (one, other), voice, rng)
+    value, words = number(rng)
+    return _said("reading", str(rng.choice(CARRIERS)).format(words), (value,), voice, rng)
+
+
+def digits(voice: Voice, rng: Rng) -> Spoken:
+    """A number digit by digit, as it is asked for where a word may be its twin."""
+    value, _ = number(rng)
+    names = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+    return _said("digits", " ".join(names[int(figure)] for figure in f"{int(value):02}"), (value,), voice, rng)
+
+
+def repair(voice: Voice, rng: Rng) -> Spoken:
+    """A number corrected in one breath."""
+    (_, first), (value, second) = number(rng), number(rng)
+    return _said("repair", str(rng.choice(REPAIRS)).format(first, second), (value,), voice, rng)
+
+
+def withdrawal(voice: Voice, rng: Rng) -> Spoken:
+    """A number taken back without a new one."""
+    return _said("taken back", str(rng.choice(WITHDRAWALS)), (), voice, rng, withdraws=True)
+
+
+def moment(voice: Voice, rng: Rng) -> Spoken:
+    """A word whose time counts."""
+    return _said("moment", str(rng.choice(MOMENTS)), (), voice, rng, moment_s=BEFORE_S)
+
+
+def no_reading(voice: Voice, rng: Rng) -> Spoken:
+    """Talk, the assistant's own lines in another voice, coughs and bangs."""
+    kind = str(rng.choice(NO_READING, p=(0.4, 0.2, 0.25, 0.15)))
+    if kind == "burst of noise":
+        return Spoken(kind, "", (), _burst(rng), "noise")
+    texts = {"everyday talk": TALK, "to a passenger": TO_A_PASSENGER, "own line": _own_lines()}[kind]
+    return _said(kind, str(rng.choice(texts)), (), voice, rng)
+
+
+MAKERS: dict[str, tuple[Callable[[Voice, Rng], Spoken], float]] = {
+    "readings": (reading, 1.0),
+    "no readings": (no_reading, 0.4),
+    "digits": (digits, 0.2),
+    "repairs": (repair, 0.15),
+    "taken back": (withdrawal, 0.05),
+    "moments": (moment, 0.1),
+}
+"""Group -> how one of it is made, and how many for each reading."""
+
+
+def number(rng: Rng) -> tuple[float, str]:
+    """A value and a way to say it. The radio words "niner" and "fife" are rare, as they are in a cab."""
+    alike = [*range(13, 20), *range(30, 100, 10), *range(113, 120), 130, 140, 150]
+    value = int(rng.choice(alike)) if rng.random() < 1 / 3 else int(rng.integers(0, 151))
+    ways = _ways()[value]
+    plain = [words for words in ways if not {"niner", "fife"} & set(words)]
+    chosen = ways if rng.random() < 0.05 else plain
+    return value, " ".join(chosen[int(rng.integers(len(chosen)))])
+
+
+@cache
+def _ways() -> dict[float, list[tuple[str, ...]]]:
+    found: dict[float, list[tuple[str, ...]]] = {}
+    for words, value in spellings(USUAL["psi"][:1]):
+        found.setdefault(value, []).append(words)
+    return found
+
+
+def usual_spellings(highest: float = 159) -> list[str]:
+    """Every spelling of a whole number up to `highest`, for the baselines."""
+    return [" ".join(words) for value, ways in _ways().items() if value <= highest for words in ways]
+
+
+def _said(
+    kind: str,
+    text: str,
+    values: Sequence[float],
+    voice: Voice,
+    rng: Rng,
+    *,
+    withdraws: bool = False,
+    moment_s: float | None = None,
+) -> Spoken:
+    made = sounds.speak(voice, text, rng)
+    return Spoken(kind, text, tuple(values), made, str(voice), withdraws, moment_s)
+
+
+@cache
+def _own_lines() -> tuple[str, ...]:
+    """All prompts without a value to fill in."""
+    files: list[Path] = sorted(assets.prompt_folder().glob("*.toml"))
+    found: list[str] = []
+    for file in files:
+        _gather(tomllib.loads(file.read_text(encoding="utf-8")), found)
+    return tuple(text for text in found if "{" not in text)
+
+
+def _gather(table: dict[str, object], found: list[str]) -> None:
+    for name, value in table.items():
+        if isinstance(value, dict):
+            _gather(value, found)
+        elif name in ("say", "brief") and isinstance(value, str):
+            found.append(value)
+
+
+def _burst(rng: Rng) -> Sound:
+    """Coughs, bangs and rattles: one to three bursts of coloured noise that rise at once and die away."""
+    sound = np.zeros(int(rng.uniform(0.5, 1.5) * sounds.RATE))
+    time = np.arange(len(sound)) / sounds.RATE
+    for start in rng.uniform(0, 0.7 * time[-1], int(rng.integers(1, 4))):
+        white = np.fft.rfft(rng.normal(0, 1, len(sound)))
+        f = np.fft.rfftfreq(len(sound), 1 / sounds.RATE)
+        centre, width = rng.uniform(200, 2500), rng.uniform(200, 2000)
+        coloured = np.fft.irfft(white * np.exp(-(((f - centre) / width) ** 2)), len(sound))
+        fading = np.exp(-np.maximum(time - start, 0) / rng.uniform(0.03, 0.2))
+        sound += coloured / coloured.std() * np.where(time >= start, fading, 0)
+    return sounds.to_level(sound.astype(np.float32), -26.0)

@@ -1,0 +1,188 @@
+"""Where an utterance ends, with a decoder that knows what is spoken when: no model is needed."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from assistant.ears.activity import Activity
+from assistant.ears.ending import wait_by
+from assistant.ears.loudness import Loudness
+from assistant.ears.utterance import IDLE, Path, Spoken, Utterance, Utterances
+from tests.walk import language
+
+RATE = 16_000
+WORD = RATE // 5  # every word lasts 200 ms
+WAIT = wait_by(language().stand)
+LAG = 4_000  # the partial text of a decoder comes 250 ms late
+
+
+class Marked:
+    """A decoder for sound in which the samples themselves say which word is spoken: word n has the loudness
+    2000 + 100 n at its first sample."""
+
+    made = 0
+    at_once = 0  # the most samples that one decoder held
+
+    def __init__(self, words: list[str], ends_itself: bool = False) -> None:
+        self._words = words
+        self._sound: NDArray[np.int16] = np.zeros(0, np.int16)
+        self._ends_itself = ends_itself
+        Marked.made += 1
+
+    def accept(self, sound: NDArray[np.int16]) -> bool:
+        self._sound = np.concatenate([self._sound, sound])
+        Marked.at_once = max(Marked.at_once, len(self._sound))
+        return self._ends_itself and bool(self._found(len(self._sound))) and not np.abs(self._sound[-RATE:]).any()
+
+    def partial(self) -> str:
+        return " ".join(word.text for word in self._found(len(self._sound) - LAG))
+
+    def final(self) -> tuple[Path, ...]:
+        words = self._found(len(self._sound))
+        return (Path(" ".join(word.text for word in words), words, 0.0),) if words else ()
+
+    def _found(self, until: int) -> tuple[Spoken, ...]:
+        starts = [at for at in np.flatnonzero(self._sound >= 30_000) if at < until]
+        return tuple(Spoken(self._words[int(self._sound[at]) - 30_000], int(at), int(at) + WORD) for at in starts)
+
+
+def sound_of(*parts: str | float, noise: float = 10, voice: float = 3000) -> tuple[NDArray[np.int16], list[str]]:
+    """Words (text) and pauses (seconds) as sound with marks in it, and the words."""
+    rng, words, pieces = np.random.default_rng(5), [], []
+    for part in parts:
+        if isinstance(part, str):
+            for word in part.split():
+                piece = rng.normal(0, voice, WORD).clip(-20_000, 20_000)
+                piece[0] = 30_000 + len(words)
+                words.append(word)
+                pieces.append(piece)
+        else:
+            pieces.append(rng.normal(0, noise, int(part * RATE)))
+    return np.concatenate(pieces).astype(np.int16), words
+
+
+def cut(*parts: str | float, block: int = 800, **how: float) -> tuple[list[str], list[int], list[Utterance]]:
+    """Texts, the samples after which each was given, and the utterances themselves."""
+    sound, words = sound_of(*parts, **how)
+    utterances, found, given = Utterances(lambda: Marked(words), WAIT), [], []
+    for at in range(0, len(sound), block):
+        for one in utterances.feed(sound[at : at + block]):
+            found.append(one)
+            given.append(at + block)
+    found += (rest := utterances.finish())
+    given += [len(sound)] * len(rest)
+    return [one.paths[0].text for one in found], given, found
+
+
+@pytest.mark.parametrize("pause", [0.1, 0.3, 0.45, 0.6, 0.7])
+@pytest.mark.parametrize(
+    "halves",
+    [
+        ("primary is at", "one hundred and twenty"),
+        ("one hundred", "and twenty five"),
+        ("eighty", "four"),
+        ("eight", "four"),
+        ("primary one eighteen", "secondary one sixteen"),
+        ("ninety two correction", "eighty two"),
+    ],
+    ids=lambda halves: " ... ".join(halves),
+)
+def test_a_pause_inside_a_reading_does_not_cut_it(halves, pause) -> None:
+    first, second = halves
+    texts, _, _ = cut(1.0, first, pause, second, 3.0)
+    assert texts == [f"{first} {second}"]
+
+
+def test_what_is_complete_is_given_within_half_a_second() -> None:
+    texts, given, _ = cut(1.0, "eighty four", 3.0)
+    ends = RATE + 2 * WORD
+    assert texts == ["eighty four"]
+    assert 0.3 * RATE <= given[0] - ends <= 0.5 * RATE
+
+
+def test_what_may_go_on_is_given_within_a_second() -> None:
+    texts, given, _ = cut(1.0, "one hundred", 3.0)
+    assert texts == ["one hundred"]
+    assert 0.8 * RATE <= given[0] - (RATE + 2 * WORD) <= RATE
+
+
+def test_a_long_pause_makes_two_utterances_with_their_own_times() -> None:
+    texts, _, found = cut(1.0, "eighty four", 2.0, "yes", 2.0)
+    assert texts == ["eighty four", "yes"]
+    begins = [one.start + one.paths[0].words[0].start for one in found]
+    assert begins == [RATE, RATE + 2 * WORD + 2 * RATE]
+
+
+@pytest.mark.parametrize("block", [160, 799, 5000, 200_000])
+def test_the_size_of_the_blocks_does_not_matter(block) -> None:
+    parts = (1.0, "primary one eighteen", 0.5, "secondary one sixteen", 2.0, "needle stopped", 1.5)
+    assert cut(*parts, block=block)[0] == cut(*parts)[0]
+
+
+def test_the_end_of_the_sound_ends_the_utterance() -> None:
+    assert cut(0.5, "primary is at one hundred")[0] == ["primary is at one hundred"]
+
+
+def test_a_click_is_no_utterance() -> None:
+    sound, words = sound_of(4.0)
+    sound[20_000:20_100] = 15_000
+    utterances = Utterances(lambda: Marked(words), WAIT)
+    assert utterances.feed(sound) + utterances.finish() == []
+
+
+def test_a_long_silence_does_not_pile_up() -> None:
+    Marked.at_once = 0
+    texts, _, _ = cut(30.0, "eighty four", 30.0)
+    assert texts == ["eighty four"]
+    assert Marked.at_once <= IDLE + RATE
+
+
+def test_where_noise_hides_the_silence_the_decoder_ends_the_utterance() -> None:
+    sound, words = sound_of(1.0, "one hundred", 4.0, voice=10)  # no louder than the noise
+    sound[RATE + 2 * WORD :] = 0
+    utterances = Utterances(lambda: Marked(words, ends_itself=True), WAIT)
+    found = [one.paths[0].text for at in range(0, len(sound), 800) for one in utterances.feed(sound[at : at + 800])]
+    assert found == ["one hundred"]
+
+
+def test_times_go_on_after_a_hole() -> None:
+    sound, words = sound_of(0.5, "yes", 2.0)
+    utterances = Utterances(lambda: Marked(words), WAIT)
+    utterances.feed(sound)
+    utterances.finish()
+    utterances.skip(3 * RATE)
+    (second,) = utterances.feed(sound) + utterances.finish()
+    assert second.start + second.paths[0].words[0].start == len(sound) + 3 * RATE + RATE // 2
+
+
+def test_activity_follows_the_noise_and_does_not_learn_from_a_muted_microphone() -> None:
+    rng, activity = np.random.default_rng(1), Activity()
+    activity.feed(rng.normal(0, 300, 5 * RATE).astype(np.int16))
+    activity.feed(np.zeros(5 * RATE, np.int16))
+    activity.feed(rng.normal(0, 300, 2 * RATE).astype(np.int16))
+    assert activity.loud_until is None
+    activity.feed(rng.normal(0, 3000, RATE // 2).astype(np.int16))
+    activity.feed(rng.normal(0, 300, RATE).astype(np.int16))
+    assert activity.quiet_for() == pytest.approx(RATE, abs=640)
+
+
+@pytest.mark.parametrize("ratio_db", [0, 5, 10, 20, 40])
+def test_level_and_ratio_are_those_of_the_speech_without_the_noise_under_it(ratio_db) -> None:
+    rng, loudness = np.random.default_rng(4), Loudness()
+    sound = rng.normal(0, 1000 / 10 ** (ratio_db / 20), 6 * RATE)
+    sound[3 * RATE : 4 * RATE] += rng.normal(0, 1000, RATE)
+    loudness.feed(sound.round().astype(np.int16))
+    level, ratio = loudness.of([(3 * RATE, 4 * RATE)])
+    assert level == pytest.approx(20 * np.log10(1000 / 32768), abs=1)
+    assert ratio == pytest.approx(ratio_db, abs=1.5)
+
+
+def test_without_a_pause_around_it_no_ratio_is_told() -> None:
+    loudness = Loudness()
+    loudness.feed(np.random.default_rng(6).normal(0, 1000, RATE).astype(np.int16))
+    level, ratio = loudness.of([(0, RATE)])
+    assert level is not None
+    assert ratio is None
+    assert loudness.of([(5 * RATE, 6 * RATE)]) == (None, None)
