@@ -12,6 +12,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from assistant.core.causes import causes
 from assistant.core.events import Device, Effect, Event, Heard, Judged, Line, Resumed, Say, Verdict
 from assistant.core.prompts import Prompts
 
@@ -67,6 +68,8 @@ class Captions:
             details.append(f"margin: {verdict.margin:+g} {verdict.unit or ''}".strip())
         details.append(f"source: {verdict.source}")
         self._below(Text("; ".join(details), style="dim"))
+        for cause in causes(verdict):
+            self._below(Text(self._prompts.full(cause), style="dim"))
 
     def _below(self, text: Text) -> None:
         self._console.print(Padding(text, (0, 0, 0, _INDENT)))
