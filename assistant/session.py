@@ -48,6 +48,7 @@ class Session:
         self._cab = cab
         self._watch = watch
         self._timers: dict[str, int] = {}
+        self._at_ms = 0
         self.log = log
 
     def begin(self, event: Begun) -> State:
@@ -76,11 +77,13 @@ class Session:
         timer, due = min(self._timers.items(), key=lambda item: item[1], default=(None, None))
         arrived = self._cab.next(due, holding=state.hold is not None)
         if arrived is not None:
+            self._at_ms = arrived[0]
             return arrived
         if timer is None or due is None:
             raise RuntimeError("a cab may only return nothing when there was a deadline")
         del self._timers[timer]
-        return due, Due(timer=timer)
+        self._at_ms = max(due, self._at_ms)  # who was speaking when it ran out has been heard out first
+        return self._at_ms, Due(timer=timer)
 
     def _take(self, state: State, at_ms: int, event: Event) -> State:
         return self._commit(at_ms, event, *self._dialogue.reduce(state, at_ms, event))

@@ -418,3 +418,27 @@ def test_a_range_opens_a_gate_only_with_its_worse_end() -> None:
     assert walk.said[-1] == "not-yet.below"
     walk.say("between seventy and eighty")
     assert walk.asked == "ask.build-up-start"
+
+
+def test_a_number_reported_for_one_knob_is_never_taken_for_the_other() -> None:
+    walk = Walk(*POPPED[:-1], "trailer knob popped at thirty eight")
+    assert "parking-valve-pop-out" not in walk.outcomes
+    assert walk.said[0] == "again.not-an-answer"
+    walk.say("parking knob popped at thirty two")
+    assert walk.outcomes["parking-valve-pop-out"] == "pass"
+
+
+def test_a_corrected_first_reading_keeps_the_moment_of_its_hold() -> None:
+    walk = Walk(*HOLDING, "+5", "correction primary one twenty one", "+55", "primary one twenty secondary one twenty")
+    assert walk.outcomes["static-leakage"] == "pass"
+
+
+def test_a_correction_of_an_odd_reading_leaves_earlier_tests_alone() -> None:
+    walk = Walk(*POPPED[:-1], "ninety nine", "correction thirty three")
+    values = {test: seen.readings["at"][0].value for test, seen in walk.state.observations.items() if "pop" in test}
+    assert values == {"trailer-supply-pop-out": 38, "parking-valve-pop-out": 33}
+
+
+def test_a_correction_after_a_gate_that_stayed_shut_is_the_next_reading() -> None:
+    walk = Walk(*REBUILT[:-1], "primary one ten secondary ninety", "correction primary one ten secondary one hundred")
+    assert walk.asked == "ask.chocks-out"

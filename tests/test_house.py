@@ -53,6 +53,7 @@ def _made_up() -> set[str]:
     devices = ("microphone", "loudspeaker", "voice")
     ids |= {f"device.{device}-{state}" for device in devices for state in ("lost", "back")}
     ids |= {"device.log-lost", "device.log-back", "ended.recording-over", "ended.input-closed", "ended.told-to-stop"}
+    ids |= {"device.clock-back"}
     return ids
 
 

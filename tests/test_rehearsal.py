@@ -59,7 +59,7 @@ def wrong(done: Run) -> list[str]:
 # --- by a driver who does everything right ----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("which", ["truck", "bus", "triples"])
+@pytest.mark.parametrize("which", ["truck", "bus", "combination"])
 def test_a_sound_vehicle_passes_every_test_of_its_class(tmp_path: Path, which: str) -> None:
     done = rehearse(tmp_path, which)
     assert set(found(done).values()) == {"pass"}

@@ -11,7 +11,7 @@ import typer
 from rich.console import Console
 
 from assistant import __version__
-from assistant.cli import check, devices, judge, limits, listen, model, rehearse, replay, standards
+from assistant.cli import check, devices, judge, limits, listen, model, rehearse, replay, settings, standards
 from assistant.core.trouble import Trouble
 
 app = typer.Typer(
@@ -31,6 +31,7 @@ limits.register(app)
 judge.register(app)
 model.register(app)
 devices.register(app)
+settings.register(app)
 
 
 @app.callback(invoke_without_command=True)

@@ -1,37 +1,38 @@
-"""`gladhand check` and `gladhand demo`: a whole brake check, from a recording, the keyboard or the microphone."""
+"""`gladhand check` and `gladhand demo`: a whole brake check, from the microphone, a recording or the keyboard."""
 
 from __future__ import annotations
 
 import sys
 import tomllib
-from datetime import datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, get_args
 
 import typer
-from rich.console import Console
 
-from assistant import __version__, assets
+from assistant import assets
 from assistant.cab.pace import BREATH_MS, READING_MS, Pace, PaceName
 from assistant.cab.recording import RecordingCab
 from assistant.cab.typed import TypedCab
-from assistant.cli import build
-from assistant.cli.asked import Absent, BuildDate, Class, unit_of, vehicle_of
+from assistant.cli import build, live
+from assistant.cli.asked import Absent, unit_of
 from assistant.cli.model import ModelPath, ready
-from assistant.core.dialogue import State
-from assistant.core.events import Begun, Effect, Event, Setup, Unit, Vehicle
+from assistant.cli.running import Run
+from assistant.cli.settings import Settings, effective
+from assistant.core.events import Setup, Unit, Vehicle, VehicleClass
+from assistant.core.limit import Built
 from assistant.core.trouble import Trouble
 from assistant.ears.recording import Recording
-from assistant.log import Header, SessionLog, default_folder, reopen
-from assistant.mouth.console import Captions, speaking_ms
+from assistant.log import default_folder
+from assistant.mouth.console import speaking_ms
 from assistant.mouth.loudspeaker import Loudspeaker
-from assistant.review.replay import fold
-from assistant.session import Cab, Session
-from assistant.soundcard.hush import hushed
 
-Standard = Annotated[str, typer.Option("--standard", help="The standard to judge by; `gladhand standards` lists them.")]
-Needles = Annotated[int, typer.Option("--needles", min=1, max=2, help="How many needles the gauge has.")]
-UnitName = Annotated[str, typer.Option("--unit", help="The unit of a number spoken without one: psi or kPa.")]
+Standard = Annotated[
+    str | None, typer.Option("--standard", help="The standard to judge by; `gladhand standards` lists them.")
+]
+Class = Annotated[str | None, typer.Option("--vehicle", help=f"Its class: {', '.join(get_args(VehicleClass))}.")]
+BuildDate = Annotated[str | None, typer.Option("--built", help=f"When it was built: {', '.join(get_args(Built))}.")]
+Needles = Annotated[int | None, typer.Option("--needles", min=1, max=2, help="How many needles the gauge has.")]
+UnitName = Annotated[str | None, typer.Option("--unit", help="The unit of a number spoken without one: psi or kPa.")]
 Mark = Annotated[float | None, typer.Option("--gauge-mark", help="Pressure between two marks of the gauge.")]
 Driver = Annotated[str | None, typer.Option("--driver", help="Who does the check.")]
 FleetNumber = Annotated[str | None, typer.Option("--fleet-number", help="The vehicle's own number.")]
@@ -40,7 +41,15 @@ LogPlace = Annotated[Path | None, typer.Option("--log", help="Folder, or .jsonl 
 RealTime = Annotated[bool, typer.Option("--real-time", help="Follow a recording as it was, with all waiting.")]
 Fast = Annotated[bool, typer.Option("--fast", help="Do not wait at all; typed holds are over at once.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Captions only, nothing to the loudspeaker.")]
-Brief = Annotated[bool, typer.Option("--brief", help="Short wording, for drivers who know the check.")]
+Brief = Annotated[bool | None, typer.Option("--brief/--full", help="Short wording, for drivers who know the check.")]
+MicrophoneName = Annotated[str | None, typer.Option("--microphone", help="By its name or a part of it.")]
+LoudspeakerName = Annotated[str | None, typer.Option("--loudspeaker", help="By its name or a part of it.")]
+VoiceId = Annotated[str | None, typer.Option("--voice", help="The voice; `gladhand devices` lists them.")]
+Rate = Annotated[int | None, typer.Option("--rate", help="Words a minute.")]
+Loudness = Annotated[float | None, typer.Option("--loudness", help="Of the voice, 0 to 1.")]
+Tones = Annotated[bool | None, typer.Option("--tones/--no-tones", help="Signals besides words.")]
+KeepSound = Annotated[bool | None, typer.Option("--keep-sound/--no-keep-sound", help="Keep what is said, as FLAC.")]
+CaptionsOnly = Annotated[bool | None, typer.Option("--captions/--glance", help="Plain lines, or the large screen.")]
 
 _CALM_WPM = 190
 _HURRIED_WPM = 260  # a demo is followed with captions beside it
@@ -56,12 +65,12 @@ def check(
     recording: Annotated[Path | None, typer.Option("--recording", help="A sound file of the driver's voice.")] = None,
     typed: Annotated[bool, typer.Option("--typed", help="Answer from the keyboard.")] = False,
     resume: Annotated[Path | None, typer.Option("--resume", help="Go on with the check in this session log.")] = None,
-    standard: Standard = "common-practice",
-    vehicle: Class = "combination",
-    built: BuildDate = "since March 1997",
+    standard: Standard = None,
+    vehicle: Class = None,
+    built: BuildDate = None,
     absent: Absent = None,
-    needles: Needles = 2,
-    unit: UnitName = "psi",
+    needles: Needles = None,
+    unit: UnitName = None,
     gauge_mark: Mark = None,
     driver: Driver = None,
     fleet_number: FleetNumber = None,
@@ -71,27 +80,33 @@ def check(
     real_time: RealTime = False,
     fast: Fast = False,
     quiet: Quiet = False,
-    brief: Brief = False,
+    brief: Brief = None,
+    microphone: MicrophoneName = None,
+    loudspeaker: LoudspeakerName = None,
+    voice: VoiceId = None,
+    rate: Rate = None,
+    loudness: Loudness = None,
+    tones: Tones = None,
+    keep_sound: KeepSound = None,
+    captions: CaptionsOnly = None,
 ) -> None:
-    """Do a whole air brake check by voice."""
-    if typed == (recording is not None):
-        raise Trouble("Say where the driver is to be heard from: --recording FILE, or --typed.")
-    run = Run(quiet=quiet, brief=brief)
+    """Do a whole air brake check by voice: hands free, or from a recording or the keyboard.
+
+    What no option says comes from your settings; `gladhand settings` shows them.
+    """
+    if typed and recording is not None:
+        raise Trouble("Choose one of --recording FILE and --typed, or neither for the microphone.")
+    given = {name: value for name, value in locals().items() if name in Settings.model_fields}
+    held = effective(given).settings
     pace = _pace(real_time, fast)
-    cab = run.recorded(recording, model, pace, unit_of(unit)) if recording else run.typed(fast)
-    if resume is not None:
-        state = run.resume(resume, cab)
+    if typed or recording is not None:
+        run = Run("typed" if typed else "recording", brief=held.brief, unit=unit_of(held.unit))
+        cab = _recorded(run, recording, model, pace, held.setup().unit, quiet) if recording else _typed(fast)
+        state = run.resume(resume, cab) if resume else run.begin(held.setup(), cab, _place(held), recording)
     else:
-        made = vehicle_of(vehicle, built, absent, gauge_mark=gauge_mark).model_copy(update={"needles": needles})
-        setup = Setup(
-            standard=standard,
-            vehicle=made,
-            unit=unit_of(unit),
-            driver=driver,
-            fleet_number=fleet_number,
-            route=route,
-        )
-        state = run.begin(setup, cab, log or default_folder(), recording)
+        run = Run("live", brief=held.brief, unit=unit_of(held.unit))
+        state = live.check(run, held, model, resume, quiet=quiet)
+    run.tell_where(state)
     failed = any(verdict.outcome == "fail" for verdict in state.verdicts.values())
     raise typer.Exit(1 if failed or run.incomplete(state) else 0)
 
@@ -113,11 +128,17 @@ def demo(
         fleet_number=about["fleet_number"],
         route=about["route"],
     )
-    run = Run(quiet=quiet, brief=True)
+    run = Run("recording", brief=True)
     run.console.print(f"{setup.driver} checks {setup.fleet_number} before {setup.route}. All of it is invented.\n")
     recording = folder / about["recording"]
-    state = run.begin(setup, run.recorded(recording, model, _pace(real_time, fast)), log or default_folder(), recording)
+    cab = _recorded(run, recording, model, _pace(real_time, fast), setup.unit, quiet)
+    state = run.begin(setup, cab, log or default_folder(), recording)
+    run.tell_where(state)
     raise typer.Exit(1 if run.incomplete(state) else 0)
+
+
+def _place(held: Settings) -> Path:
+    return held.log or default_folder()
 
 
 def _pace(real_time: bool, fast: bool) -> PaceName:
@@ -126,81 +147,24 @@ def _pace(real_time: bool, fast: bool) -> PaceName:
     return "real time" if real_time else "fast" if fast else "shortened"
 
 
-class Run:
-    """What one run of the command prints to and speaks with."""
+def _recorded(run: Run, recording: Path, model: Path | None, pace: PaceName, unit: Unit, quiet: bool) -> RecordingCab:
+    """A cab that plays a sound file into the ears. Raises BadInput for the file, Missing for the model."""
+    sound = Recording(recording)
+    ears = build.recogniser(ready(model, run.console), unit)
+    silent = quiet or pace == "fast"
+    speaker = None if silent else Loudspeaker(run.warn, _HURRIED_WPM if pace == "shortened" else _CALM_WPM)
+    spoken = speaker is not None and speaker.speaks
+    return RecordingCab(
+        sound,
+        ears,
+        Pace(pace, BREATH_MS if spoken else READING_MS),
+        speaking_ms=speaking_ms,
+        speaker=speaker,
+        skipped=run.captions.skipped,
+    )
 
-    def __init__(self, *, quiet: bool, brief: bool) -> None:
-        self.console = Console(highlight=False)
-        self.prompts = assets.prompts(brief=brief)
-        self.captions = Captions(self.console, self.prompts, build.language().written)
-        self._quiet = quiet
 
-    def recorded(self, recording: Path, model: Path | None, pace: PaceName, unit: Unit = "psi") -> RecordingCab:
-        """A cab that plays a sound file into the ears. Raises BadInput for the file, Missing for the model."""
-        sound = Recording(recording)
-        ears = build.recogniser(ready(model, self.console), unit)
-        silent = self._quiet or pace == "fast"
-        speaker = None if silent else Loudspeaker(self._warn, _HURRIED_WPM if pace == "shortened" else _CALM_WPM)
-        spoken = speaker is not None and speaker.speaks
-        return RecordingCab(
-            sound,
-            ears,
-            Pace(pace, BREATH_MS if spoken else READING_MS),
-            speaking_ms=speaking_ms,
-            speaker=speaker,
-            skipped=self.captions.skipped,
-        )
-
-    def typed(self, fast: bool) -> TypedCab:
-        """A cab that listens to the keyboard."""
-        lines = (line.rstrip("\r\n") for line in sys.stdin)
-        return TypedCab(lines, jump=fast, speaking_ms=speaking_ms)
-
-    def begin(self, setup: Setup, cab: Cab, place: Path, recording: Path | None) -> State:
-        """Run a new check in `cab`, with its log in `place`."""
-        header = Header(
-            program=f"gladhand {__version__}",
-            created=datetime.now().astimezone().isoformat(timespec="milliseconds"),
-            setup=setup,
-            fingerprints=build.fingerprints(setup, **({"recording": recording} if recording else {})),
-            mode="recording" if recording else "typed",
-            recording=recording.name if recording else None,
-        )
-        dialogue = build.dialogue_for(setup)
-        session = Session(dialogue, self.prompts, SessionLog.create(place, header), cab, self._watch)
-        with hushed():
-            state = session.begin(Begun(setup=setup))
-        return self._told_where(session, state)
-
-    def resume(self, path: Path, cab: Cab) -> State:
-        """Go on with the interrupted check of a session log."""
-        log, kept = reopen(path)
-        dialogue = build.dialogue_for(kept.header.setup)
-        state = fold(dialogue, kept.entries)
-        session = Session(dialogue, self.prompts, log, cab, self._watch)
-        with hushed():
-            state = session.resume(state, kept.entries[-1].t_ms)
-        return self._told_where(session, state)
-
-    def _warn(self, why: str) -> None:
-        self.console.print(why, style="yellow")
-
-    def incomplete(self, state: State) -> bool:
-        return not state.finished(build.dialogue_for(state.setup).plan)
-
-    def _watch(self, at_ms: int, event: Event, effects: tuple[Effect, ...]) -> None:
-        self.captions.show(at_ms, event, effects)
-
-    def _told_where(self, session: Session, state: State) -> State:
-        """The last lines: where the log is, its head, and how to go through it again."""
-        path = session.log.path
-        lines = [
-            f"Session log: {path}",
-            f"Its head is {session.log.head}. Note it elsewhere to show later that nothing was changed.",
-            f"Replay it:   gladhand replay {path}",
-            f"Verify it:   gladhand replay {path} --verify",
-        ]
-        if self.incomplete(state):
-            lines.append(f"Go on:       gladhand check --typed --resume {path}")
-        self.console.print("\n" + "\n".join(lines), soft_wrap=True, markup=False)
-        return state
+def _typed(fast: bool) -> TypedCab:
+    """A cab that listens to the keyboard."""
+    lines = (line.rstrip("\r\n") for line in sys.stdin)
+    return TypedCab(lines, jump=fast, speaking_ms=speaking_ms)

@@ -195,10 +195,10 @@ class Due(Record):
 
 
 class Device(Record):
-    """A device failed or came back."""
+    """A device failed or came back. The clock is back after the machine slept, or was set."""
 
     kind: Literal["device"] = "device"
-    device: Literal["microphone", "loudspeaker", "voice", "log"]
+    device: Literal["microphone", "loudspeaker", "voice", "log", "clock"]
     state: Literal["lost", "back"]
     detail: str = ""
 

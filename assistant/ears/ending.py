@@ -17,6 +17,7 @@ RATE_HZ = 16_000
 WHOLE_AFTER = RATE_HZ * 300 // 1000
 OPEN_AFTER = RATE_HZ * 800 // 1000
 BROKEN_OFF_AFTER = RATE_HZ * 1600 // 1000
+_NEEDLES = frozenset({"primary", "secondary"})
 
 Wait = Callable[[str], int]
 """Samples of silence to wait after a text."""
@@ -66,8 +67,9 @@ def number_goes_on(words: tuple[str, ...]) -> bool:
 
 
 def other_needle_may_follow(words: tuple[str, ...]) -> bool:
-    """Whether one needle was named and not the other: who reads a gauge aloud draws breath between the two."""
-    return len({"primary", "secondary"}.intersection(words)) == 1
+    """Whether one needle was named and not the other, or the last word names one ("one eighteen secondary" may go on
+    with a number): who reads a gauge aloud draws breath there."""
+    return len(_NEEDLES.intersection(words)) == 1 or words[-1] in _NEEDLES
 
 
 @cache

@@ -33,14 +33,15 @@ SLEW_S = 0.0002  # a block: follows a device's clock that is off by up to 0.4 %,
 @dataclass(frozen=True, slots=True, eq=False)
 class Block:
     """`samples`: 800 of them (fewer just before a gap). `first`: the number of the first one; `captured_at`: its moment
-    in seconds of time.monotonic(). `gap`: samples were lost before it. `level`: of what the microphone picked up, also
-    while it was muted."""
+    in seconds of time.monotonic(). `gap`: samples were lost before it. `level` and `raw`: of what the microphone picked
+    up, also while it was muted."""
 
     samples: Samples
     first: int
     captured_at: float
     gap: bool
     level: Level
+    raw: Samples
 
 
 class Microphone:
@@ -152,7 +153,8 @@ class Microphone:
         """Sends the first samples of _rest off."""
         captured_at = self._moment(self._next)
         self.gaps += self._gap
-        self.blocks.put(Block(self._gated(samples, captured_at), self._next, captured_at, self._gap, level_of(samples)))
+        gated = self._gated(samples, captured_at)
+        self.blocks.put(Block(gated, self._next, captured_at, self._gap, level_of(samples), samples))
         self.deepest = max(self.deepest, self.blocks.qsize())
         self._gap = False
         self._rest = self._rest[len(samples) :]

@@ -12,7 +12,6 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from assistant.core.causes import causes
 from assistant.core.events import Device, Effect, Event, Heard, Judged, Line, Resumed, Say, Verdict
 from assistant.core.prompts import Prompts
 
@@ -38,7 +37,7 @@ class Captions:
         self._prompts = prompts
         self._written = written
 
-    def show(self, at_ms: int, event: Event, effects: tuple[Effect, ...]) -> None:
+    def show(self, at_ms: int, event: Event | None, effects: tuple[Effect, ...]) -> None:
         if isinstance(event, Heard):
             self._heard(event, answered=bool(effects))
         elif isinstance(event, Device):
@@ -51,6 +50,10 @@ class Captions:
         for effect in effects:
             if isinstance(effect, Say):
                 self._line(at_ms, "gladhand", Text(" ".join(filter(None, map(self._prompts.shown, effect.lines)))))
+
+    def note(self, text: str) -> None:
+        """A sentence about the devices or the log."""
+        self._console.print(text, style="yellow", markup=False)
 
     def skipped(self, ms: int) -> None:
         """Say that a wait of the check was not waited for."""
@@ -68,8 +71,6 @@ class Captions:
             details.append(f"margin: {verdict.margin:+g} {verdict.unit or ''}".strip())
         details.append(f"source: {verdict.source}")
         self._below(Text("; ".join(details), style="dim"))
-        for cause in causes(verdict):
-            self._below(Text(self._prompts.full(cause), style="dim"))
 
     def _below(self, text: Text) -> None:
         self._console.print(Padding(text, (0, 0, 0, _INDENT)))

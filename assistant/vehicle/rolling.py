@@ -54,7 +54,7 @@ class Rolling(Handling):
     def service_brake(self) -> Deed:
         yield from self.roll()
         self.put(gear="neutral", pedal=0.3)
-        yield 0.4
+        yield LOOK
         pull = self.vehicle.signals().pull
         yield from self.halt()
         self.put(parking_knob="out")

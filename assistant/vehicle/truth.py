@@ -173,7 +173,7 @@ def _hand_valve(trial: Trial) -> Observation:
 def _service_brake(trial: Trial) -> Observation:
     _roll(trial)
     trial.put(gear="neutral", pedal=0.3)
-    trial.vehicle.step(0.5)
+    trial.wait(lambda: trial.vehicle.signals().pull is not None, 0.5)  # a heavy one is slow and stops at once
     return _seen("service-brake", trial, pull=trial.vehicle.signals().pull or "straight")
 
 

@@ -73,9 +73,7 @@ def _row(condition: str, ear: str, trials: Sequence[Trial]) -> str:
 
 def _paired(trials: Sequence[Trial], ears: Sequence[str]) -> list[str]:
     """Ours against each of the others on the same sounds: how many only one of the two got right."""
-    by_ear = {
-        ear: [outcome(trial.said, trial.found) == "right" for trial in trials if _is(trial, ear)] for ear in ears
-    }
+    by_ear = {ear: [outcome(trial.said, trial.found) == "right" for trial in trials if _is(trial, ear)] for ear in ears}
     ours, *others = ears
     return [
         f"{'':14} only right by {ours}: {_only(by_ear[ours], by_ear[other])};"

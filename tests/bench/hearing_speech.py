@@ -157,13 +157,21 @@ MAKERS: dict[str, tuple[Callable[[Voice, Rng], Spoken], float]] = {
 
 
 def number(rng: Rng) -> tuple[float, str]:
-    """A value and a way to say it. The radio words "niner" and "fife" are rare, as they are in a cab."""
+    """A value and a way to say it: mostly in words as drivers do, at times digit by digit, seldom with a nought before
+    it or the radio words "niner" and "fife"."""
     alike = [*range(13, 20), *range(30, 100, 10), *range(113, 120), 130, 140, 150]
     value = int(rng.choice(alike)) if rng.random() < 1 / 3 else int(rng.integers(0, 151))
     ways = _ways()[value]
-    plain = [words for words in ways if not {"niner", "fife"} & set(words)]
-    chosen = ways if rng.random() < 0.05 else plain
-    return value, " ".join(chosen[int(rng.integers(len(chosen)))])
+    chances = np.array([_usualness(words) for words in ways])
+    return value, " ".join(ways[int(rng.choice(len(ways), p=chances / chances.sum()))])
+
+
+def _usualness(words: tuple[str, ...]) -> float:
+    """How often a spelling is drawn, against another one of the same value. An estimate: no count of real speech."""
+    figures = {"zero", "oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "niner", "fife"}
+    share = 0.3 if len(words) > 1 and figures.issuperset(words) else 1.0
+    share *= 0.1 if words[0] == "zero" and len(words) > 1 else 1.0
+    return share * (0.05 if {"niner", "fife"} & set(words) else 1.0)
 
 
 @cache

@@ -143,7 +143,15 @@ def _mark(turn: Turn, question: Step, understood: Understood) -> None:
     answered(turn)
 
 
+# The two knobs: a number reported for one of them is never the other one's.
+_POPPED = frozenset({"trailer-knob-popped", "parking-knob-popped"})
+
+
 def _read(turn: Turn, question: Step, understood: Understood) -> None:
+    popped = _POPPED.intersection(understood.reports)
+    if popped and not popped & question.heard_as.keys():
+        miss(turn, "again.not-an-answer")
+        return
     side = dict(
         question.heard_as[token].split("=") for token in _tokens(understood) if "=" in question.heard_as.get(token, "")
     )

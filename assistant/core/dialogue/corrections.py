@@ -15,6 +15,8 @@ def correct(turn: Turn, understood: Understood) -> None:
     taken = turn.state.taken
     if taken is None:
         miss(turn, "again.nothing-to-correct")
+    elif turn.state.odd and understood.readings:
+        answer(turn, understood)  # the reading that was asked again as odd was never taken: this one replaces it
     elif taken.test == turn.test.id and taken.slot not in turn.state.readings:
         answer(turn, understood)  # a gate that stayed shut has dropped the reading: this is simply the next one
     elif taken.test == turn.test.id:
@@ -33,7 +35,7 @@ def _in_open_test(turn: Turn, slot: str, new: tuple[Reading, ...]) -> None:
         _reopen(turn, slot)
         ask(turn)
         return
-    merged = merge(_matching(kept, new), new, turn.vehicle.needles)
+    merged = merge(_matching(kept, new), _at_the_old_moment(kept, new), turn.vehicle.needles)
     if merged is None:
         miss(turn, "again.which-needle")
         return
@@ -63,7 +65,8 @@ def _in_closed_test(turn: Turn, new: tuple[Reading, ...]) -> None:
     if taken is None:
         return
     before = turn.state.observations[taken.test]
-    merged = merge(_matching(before.readings[taken.slot], new), new, turn.vehicle.needles)
+    kept = before.readings[taken.slot]
+    merged = merge(_matching(kept, new), _at_the_old_moment(kept, new), turn.vehicle.needles)
     if merged is None:
         miss(turn, "again.which-needle")
         return
@@ -76,6 +79,13 @@ def _in_closed_test(turn: Turn, new: tuple[Reading, ...]) -> None:
     turn.say("readback.corrected", readings=new)
     record(turn, verdict)
     ask(turn)
+
+
+def _at_the_old_moment(kept: tuple[Reading, ...], new: tuple[Reading, ...]) -> tuple[Reading, ...]:
+    """A correction changes what was read, not when: a hold is timed from the moment of the reading it replaces."""
+    by_needle = {reading.needle: reading.at_ms for reading in kept}
+    latest = max((reading.at_ms or 0 for reading in kept), default=None)
+    return tuple(one.model_copy(update={"at_ms": by_needle.get(one.needle, latest)}) for one in new)
 
 
 def _matching(kept: tuple[Reading, ...], new: tuple[Reading, ...]) -> tuple[Reading, ...]:

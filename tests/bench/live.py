@@ -1,0 +1,238 @@
+"""Figures of the live check: `python -m tests.bench.live [--standard ID] [--stops N]` in the project's folder.
+
+The command itself runs on the virtual sound card and is answered by the driver of the demo recording. Both the
+microphone and the loudspeaker are recorded on one clock, so that what is measured is sound and not log entries. Prints
+delays in ms, the error of the time between spoken words, memory and processor time. With `--standard common-practice`
+a whole check of some ten minutes; the default is the short standard of the tests.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from card import Card, why_not
+from live_driver import ANSWERS, LiveCheck
+
+from assistant.ears.microphone import RATE_HZ, Microphone
+from assistant.soundcard.portaudio import SoundCard
+from tests.bench.sounds import speak, voices
+
+STEP = RATE_HZ // 200  # 5 ms
+LOUD = 400  # of 32768; the noise of the demo recording stays below
+WHOLE = {
+    **ANSWERS,
+    "ask.build-up-below": "ninety two, correction, eighty two",
+    "ask.build-up-start": "start",
+    "ask.build-up-mark": "mark",
+    "ask.governor-cut-in": "one oh two",
+    "ask.pedal": "pedal down",
+    "ask.low-air-warning": "sixty two, light and buzzer on",
+    "ask.trailer-supply-pop-out": "trailer knob popped at thirty eight",
+    "ask.parking-valve-pop-out": "parking knob popped at thirty two",
+    "ask.rebuilt": "primary one ten, secondary one oh five",
+    "ask.chocks-out": "chocks are out",
+    "ask.way-clear": "yes",
+    "ask.parking-tug-trailer": "it held",
+    "ask.trailer-set": "done",
+    "ask.trailer-tug": "it held",
+    "ask.hand-valve": "yes",
+    "ask.service-brake": "it pulls left",
+}
+SAME = "primary one twenty one, secondary one twenty"  # at both ends of a hold: only the clocks differ
+READINGS = ("ask.governor-cut-out", "ask.leak-first", "ask.leak-last", "ask.governor-cut-in")
+
+
+class Line:
+    """One sound line, recorded: whether it was loud, in steps of 5 ms of time.monotonic()."""
+
+    def __init__(self, card: SoundCard, device: str) -> None:
+        self._microphone = Microphone(card, device)
+        self._peaks: list[tuple[float, NDArray[np.int16]]] = []
+        self._microphone.open()
+        threading.Thread(target=self._listen, daemon=True).start()
+
+    def _listen(self) -> None:
+        while True:
+            block = self._microphone.blocks.get()
+            peaks = np.abs(block.raw[: len(block.raw) // STEP * STEP].astype(np.int16)).reshape(-1, STEP).max(axis=1)
+            self._peaks.append((block.captured_at, peaks))
+
+    def loud(self) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+        """The moments, and whether it was loud then."""
+        kept = list(self._peaks)
+        moments = [start + STEP / RATE_HZ * np.arange(len(peaks)) for start, peaks in kept]
+        return np.concatenate(moments), np.concatenate([peaks for _, peaks in kept]) > LOUD
+
+    def first_after(self, moment: float) -> float:
+        moments, loud = self.loud()
+        found = moments[loud & (moments > moment)]
+        return float(found[0]) if len(found) else float("nan")
+
+    def last_before(self, moment: float) -> float:
+        moments, loud = self.loud()
+        found = moments[loud & (moments < moment)]
+        return float(found[-1]) if len(found) else float("nan")
+
+
+class Watched:
+    """Memory and processor time of a process and its children, from /proc."""
+
+    def __init__(self, pid: int) -> None:
+        self._pid = pid
+        self.megabytes: list[float] = []
+
+    def _all(self) -> list[int]:
+        children = Path(f"/proc/{self._pid}/task").glob("*/children")
+        return [self._pid, *(int(child) for file in children for child in file.read_text().split())]
+
+    def look(self) -> tuple[float, float]:
+        """Megabytes resident of the process, and seconds of processor time of all."""
+        status = Path(f"/proc/{self._pid}/status").read_text()
+        resident = next(int(row.split()[1]) for row in status.splitlines() if row.startswith("VmRSS"))
+        ticks = 0
+        for pid in self._all():
+            fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+            ticks += int(fields[11]) + int(fields[12])
+        self.megabytes.append(resident / 1024)
+        return resident / 1024, ticks / os.sysconf("SC_CLK_TCK")
+
+
+def percentiles(values: Sequence[float]) -> str:
+    known = [1000 * value for value in values if not np.isnan(value)]
+    if not known:
+        return "none"
+    middle, high = np.percentile(known, [50, 95])
+    return f"median {middle:.0f}, p95 {high:.0f}, most {max(known):.0f} ms ({len(known)})"
+
+
+class Bench:
+    """One check, answered and measured."""
+
+    def __init__(self, card: Card, standard: str) -> None:
+        sound = SoundCard()
+        self.speaker, self.microphone = Line(sound, "tap"), Line(sound, "default")
+        time.sleep(0.5)
+        self._card = card
+        self.started = time.monotonic()
+        self.check = LiveCheck(card, Path(tempfile.mkdtemp()), standard=standard)
+        self.watched = Watched(self.check.process.pid)
+        self.cpu = 0.0
+        self.answers: list[tuple[str, float, float]] = []  # question, when the words began and when they had ended
+
+    def answer(self, until: str | None = None) -> None:
+        for prompt in ("ask.leak-first", "ask.leak-last"):
+            WHOLE[prompt] = SAME
+        while self.check.next_said() is not None:
+            asked = self.check.asked()
+            if asked == until:
+                return
+            if asked in WHOLE:
+                time.sleep(0.4)
+                self.speak(asked, WHOLE[asked])
+                _, self.cpu = self.watched.look()
+
+    def speak(self, asked: str, phrase: str) -> None:
+        before = time.monotonic()
+        self.check.speak(phrase)
+        end = before + 0.06 + self.check.length(phrase) + 0.3
+        time.sleep(end - time.monotonic())
+        self.answers.append((asked, self.microphone.first_after(before), self.microphone.last_before(end)))
+
+    def stops(self, count: int) -> list[float]:
+        """Say continue over a long line, again and again: from the beginning of the word to silence."""
+        voice = next(voice for voice in reversed(voices()))
+        rng = np.random.default_rng(7)
+        words = {text: (32768 * speak(voice, text, rng)).astype(np.int16) for text in ("stop", "continue")}
+        found = []
+        for _ in range(count):
+            self._card.speak_into_microphone(words["stop"], RATE_HZ)
+            while (entry := self.check.next_entry()) is not None and "flow.stopped" not in str(entry["effects"]):
+                pass
+            time.sleep(1.5)
+            before = time.monotonic()
+            self._card.speak_into_microphone(words["continue"], RATE_HZ)
+            time.sleep(0.9)
+            began, silent = self.microphone.first_after(before), self.speaker.last_before(before + 0.9)
+            found.append(silent - began if silent < before + 0.85 else float("nan"))
+            while (entry := self.check.next_said()) is not None and "Parking brake" not in entry["event"]["text"]:
+                pass
+            time.sleep(0.6)
+        return found
+
+
+def spoken_times(bench: Bench) -> None:
+    """How well the times in the log fit the sound, clock against clock: each utterance with the answer that it was."""
+    starts = [e["event"]["start_ms"] / 1000 for e in bench.check.entries if e["event"]["kind"] == "heard"]
+    zero = bench.answers[0][1] - starts[0]
+    offsets: dict[str, float] = {}
+    for asked, began, _ in bench.answers:
+        nearest = min(starts, key=lambda start: abs(began - zero - start))
+        if abs(began - zero - nearest) < 0.5:
+            offsets[asked] = began - nearest
+    off = np.abs(np.array(list(offsets.values())) - np.median(list(offsets.values())))
+    print(f"beginning of an utterance in the log against the sound: {percentiles(list(off))} off")
+    if {"ask.leak-first", "ask.leak-last"} <= offsets.keys():
+        error = offsets["ask.leak-last"] - offsets["ask.leak-first"]
+        print(f"length of the hold, spoken words in the log against the sound: {1000 * error:+.0f} ms")
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    options.add_argument("--standard", default="short")
+    options.add_argument("--stops", type=int, default=0, help="interruptions to measure, in a check of their own")
+    options.add_argument("--leak", type=float, help="dB of the loudspeaker in the microphone")
+    chosen = options.parse_args()
+    if reason := why_not():
+        raise SystemExit(reason)
+    card = Card()
+    os.environ.update(card.environment)
+    card.start()
+    if chosen.leak is not None:
+        card.leak(chosen.leak)
+    bench = Bench(card, chosen.standard)
+    try:
+        if chosen.stops:
+            bench.answer(until="ask.governor-cut-out")
+            print(f"word to silence over a line: {percentiles(bench.stops(chosen.stops))} of {chosen.stops}")
+            return
+        bench.answer()
+        report(bench)
+    finally:
+        if bench.check.process.poll() is None:
+            bench.check.process.kill()
+        card.remove()
+
+
+def report(bench: Bench) -> None:
+    first = bench.speaker.first_after(bench.started) - bench.started
+    print(f"command to the first sound: {first:.2f} s")
+    delays = {asked: [] for asked, _, _ in bench.answers}
+    for asked, _, ended in bench.answers:
+        delays[asked].append(bench.speaker.first_after(ended) - ended)
+    every = [delay for several in delays.values() for delay in several]
+    print(f"end of speech to the first sound of the answer: {percentiles(every)}")
+    readings = [delay for asked in READINGS for delay in delays.get(asked, [])]
+    print(f"the same for readings: {percentiles(readings)}")
+    spoken_times(bench)
+    gaps = sum(entry["event"].get("gap", False) for entry in bench.check.entries)
+    minutes = (bench.answers[-1][2] - bench.started) / 60
+    memory = bench.watched.megabytes
+    print(f"{minutes:.1f} minutes; utterances with lost samples: {gaps}")
+    print(f"memory {memory[0]:.0f} MB after the first answer, {memory[-1]:.0f} MB after the last")
+    print(f"processor: {100 * bench.cpu / (60 * minutes):.0f} % of one core on average")
+
+
+if __name__ == "__main__":
+    main()
