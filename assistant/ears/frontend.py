@@ -1,7 +1,7 @@
 """The sound before the recogniser: steady tones taken out, noise gently turned down.
 
 Law: it may only help. Each part is here because it was measured to help in noise and to harm nothing in quiet (see
-tests/bench/frontend); high-pass filters, level control and strong noise removal were measured and do harm. What comes
+tests/bench/hearing); high-pass filters, level control and strong noise removal were measured and do harm. What comes
 out is aligned with what went in: sample n is sample n, it only comes later.
 """
 

@@ -16,7 +16,7 @@ import pickle
 import secrets
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import cache
@@ -26,12 +26,10 @@ from pathlib import Path
 import numpy as np
 
 from tests.bench import sounds
-from tests.bench.hearing_count import Trial, outcome, report
+from tests.bench.hearing_count import Trial, report
 from tests.bench.hearing_ears import EARS, Ear
-from tests.bench.hearing_speech import BEFORE_S, MAKERS, TALK, Spoken, reading, voices
+from tests.bench.hearing_speech import BEFORE_S, MAKERS, TALK, voices
 from tests.bench.sounds import Rng, Sound
-
-__all__ = ["outcome"]
 
 Noise = Callable[[int, Rng], Sound]
 CONDITIONS: dict[str, tuple[Noise | None, float]] = {
@@ -49,13 +47,6 @@ CONDITIONS: dict[str, tuple[Noise | None, float]] = {
     "babble 10": (None, 10.0),  # the noise is made of talk by the voices
 }
 USUAL = list(CONDITIONS)[:7]
-
-
-def utterances(per: int, rng: Rng) -> Iterator[Spoken]:
-    """`per` readings by all voices in turn, without noise."""
-    all_voices = voices("all")
-    for at in range(per):
-        yield reading(all_voices[at % len(all_voices)], rng)
 
 
 def main() -> None:

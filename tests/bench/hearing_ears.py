@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
 import numpy as np
@@ -41,13 +41,13 @@ class Found:
 Ear = Callable[[Sound], Found]
 
 
-def ours() -> Ear:
+def ours(front_end: bool = True) -> Ear:
     """The ears of the product, made anew for each utterance; the model is loaded once."""
     language = build.language()
     folder = strict.prepare(model.find(), language, grammar.compile_acceptor)
 
     def hear(sound: Sound) -> Found:
-        ears = Recogniser(folder, stand=language.stand)
+        ears = Recogniser(folder, stand=language.stand, front_end=front_end)
         samples = _int16(sound)
         heard = [one for at in range(0, len(samples), BLOCK) for one in ears.feed(samples[at : at + BLOCK])]
         return meaning(tuple(heard + ears.finish()))
@@ -178,6 +178,7 @@ def _int16(sound: Sound) -> np.ndarray:
 
 EARS: dict[str, Callable[[], Ear]] = {
     "ours": ours,
+    "no front end": partial(ours, front_end=False),
     "phrase list": phrase_list,
     "sentence list": sentence_list,
     "open": open_vocabulary,
