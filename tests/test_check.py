@@ -52,7 +52,7 @@ def test_a_typed_check_passes_and_its_log_verifies(gladhand, tmp_path) -> None:
 
 
 def test_a_failed_check_ends_with_another_exit_code(gladhand, tmp_path) -> None:
-    code, printed = gladhand(*TYPED, "--log", str(tmp_path), typed=(*WHOLE[:-1], "pulls left"))
+    code, printed = gladhand(*TYPED, "--log", str(tmp_path), typed=(*WHOLE[:-2], "pulls left", "continue"))
     assert code == 1
     assert "Do not drive" in printed
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from assistant.core.events import Device, Due, Ended, Resumed
+from assistant.core.events import Close, Device, Due, Ended, Resumed
 from tests.walk import (
     APPLIED_DONE,
     APPLIED_HOLDING,
     BUILT_UP,
     GOVERNED,
     HOLDING,
+    JUDGED,
     POPPED,
     READY_FOR_LEAKAGE,
     REBUILT,
@@ -58,7 +59,7 @@ def test_a_whole_check_by_voice_passes_every_test_and_closes() -> None:
 def test_a_vehicle_without_a_trailer_is_not_asked_about_one(vehicle) -> None:
     walk = Walk(*APPLIED_DONE[:-1], "primary one eleven secondary one oh nine", vehicle=vehicle)
     walk.say("sixty two light and buzzer on", "thirty two", "brakes are set", "engine running", "both at one twenty")
-    walk.say("chocks are out", "yes", "it held", "straight")
+    walk.say("chocks are out", "yes", "it held", "straight", "continue")
     assert walk.state.mode == "closed"
     assert set(walk.outcomes) & {"trailer-supply-pop-out", "trailer-brake", "hand-valve"} == set()
     assert len(walk.outcomes) == 9
@@ -126,7 +127,7 @@ def test_after_a_failure_that_matters_the_vehicle_is_not_moved(phrases, failed) 
     if failed == "applied-leakage":
         walk.say("sixty two light and buzzer on")
     walk.say("thirty eight", "thirty two")
-    assert walk.state.mode == "closed"
+    assert walk.asked == "ask.ending"
     assert [walk.outcomes[test] for test in ("parking-brake", "trailer-brake", "hand-valve", "service-brake")] == [
         "not judged"
     ] * 4
@@ -442,3 +443,102 @@ def test_a_correction_of_an_odd_reading_leaves_earlier_tests_alone() -> None:
 def test_a_correction_after_a_gate_that_stayed_shut_is_the_next_reading() -> None:
     walk = Walk(*REBUILT[:-1], "primary one ten secondary ninety", "correction primary one ten secondary one hundred")
     assert walk.asked == "ask.chocks-out"
+
+
+# --- the end ---------------------------------------------------------------------------------------------------------
+
+BARRED = (*APPLIED_DONE, "sixty two light and buzzer on", "trailer knob popped at thirty eight", "fifty eight")
+MOVES = ("parking-brake", "trailer-brake", "hand-valve", "service-brake")
+
+
+def test_after_the_last_test_silence_accepts_the_answers_and_ends_the_check() -> None:
+    walk = Walk(*JUDGED)
+    assert walk.asked == "ask.ending"
+    assert walk.state.mode == "asking"
+    walk.wait(11)
+    assert walk.state.mode == "closed"
+    assert "closing.passed" in walk.said
+
+
+def test_a_last_answer_that_was_heard_wrong_can_be_given_again() -> None:
+    walk = Walk(*ROLLING, "pulls left", "go back")
+    assert "service-brake" not in walk.outcomes
+    walk.say(*SECURED[:3], "engine running", "both at one ten", "chocks are out", "yes", "straight", "continue")
+    assert walk.outcomes["service-brake"] == "pass"
+    assert walk.state.mode == "closed"
+
+
+def test_the_last_reading_can_be_corrected_although_the_tests_after_it_are_barred() -> None:
+    walk = Walk(*BARRED)
+    assert walk.outcomes["parking-valve-pop-out"] == "fail"
+    assert walk.asked == "ask.ending"
+    walk.say("correction thirty eight")
+    assert walk.outcomes["parking-valve-pop-out"] == "pass"
+    assert set(walk.outcomes) & set(MOVES) == set()
+    assert walk.open_test == "parking-brake"
+    assert walk.asked == "ask.parked"
+
+
+def test_a_correction_that_still_fails_keeps_the_vehicle_where_it_is() -> None:
+    walk = Walk(*BARRED, "correction fifty six")
+    assert walk.state.observations["parking-valve-pop-out"].readings["at"][0].value == 56
+    assert [walk.outcomes[test] for test in MOVES] == ["not judged"] * 4
+    assert walk.asked == "ask.ending"
+
+
+def test_go_back_at_the_end_leads_to_the_last_test_that_could_be_done() -> None:
+    walk = Walk(*BARRED, "go back")
+    assert walk.open_test == "parking-valve-pop-out"
+    assert set(walk.outcomes) & {"parking-valve-pop-out", *MOVES} == set()
+
+
+def test_a_correction_of_the_pressure_before_moving_asks_for_it_again() -> None:
+    walk = Walk(*REBUILT, "chocks are out", "yes", "it held", "correction secondary ninety five")
+    assert walk.asked == "ask.rebuilt"
+
+
+@pytest.mark.parametrize(
+    ("phrase", "said"),
+    [
+        ("one hundred and ten", "again.not-an-answer"),
+        ("skip no time", "again.not-an-answer"),
+        ("no", "denied.ending"),
+        ("scratch that", "again.and-the-right-one"),
+        ("where are we", "flow.status"),
+        ("why", "verdict.fail"),
+        ("repeat", "readback.readings"),
+    ],
+)
+def test_whatever_else_is_said_at_the_end_changes_no_verdict(phrase, said) -> None:
+    walk = Walk(*BARRED)
+    before = walk.state.verdicts
+    walk.say(phrase)
+    assert walk.said[0] == said
+    assert walk.said[-1] == "ask.ending"
+    assert walk.state.verdicts == before
+    walk.wait(100)
+    assert walk.state.mode == "closed"
+
+
+@pytest.mark.parametrize("phrase", ["stop", "continue", "yes"])
+def test_the_check_is_complete_however_it_is_ended_after_the_last_test(phrase) -> None:
+    walk = Walk(*JUDGED, phrase)
+    assert walk.events[-2][2][-2] == Close(complete=True)
+    assert walk.state.mode == "closed"
+
+
+def test_silence_accepts_nothing_while_the_driver_can_not_be_heard() -> None:
+    walk = Walk(*JUDGED)
+    walk.feed(Device(device="microphone", state="lost"))
+    walk.wait(1000)
+    assert walk.state.mode == "standing by"
+    walk.feed(Device(device="microphone", state="back"))
+    assert walk.said == ("device.microphone-back", "ask.ending")
+    walk.wait(11)
+    assert walk.state.mode == "closed"
+
+
+def test_a_check_that_was_interrupted_at_its_end_asks_the_last_question_again() -> None:
+    walk = Walk(*JUDGED)
+    walk.feed(Resumed())
+    assert walk.said == ("ask.ending",)

@@ -42,7 +42,7 @@ def _made_up() -> set[str]:
     """The prompt ids that the dialogue puts together from the names of its own things."""
     facts, kinds = get_args(Fact), get_args(StepKind)
     ids = {f"ask.{fact}" for fact in facts if fact != "released"} | {"ask.released", "ask.released-trailer"}
-    ids |= {f"denied.{fact}" for fact in facts if fact != "rebuilt"}
+    ids |= {f"denied.{fact}" for fact in facts if fact != "rebuilt"} | {"denied.ending"}
     ids |= {f"ask.{test}" for test in get_args(TestId)[:3] if test != "build-up"}
     ids |= {f"ask.{test}" for test in ("low-air-warning", "trailer-supply-pop-out", "parking-valve-pop-out")}
     tugs = ("parking-tug", "parking-tug-trailer", "trailer-tug", "hand-valve", "service-brake")

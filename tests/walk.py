@@ -23,7 +23,7 @@ from assistant.core.events import (
     Verdict,
 )
 from assistant.core.language import Language
-from assistant.core.plan import plan
+from assistant.core.plan import ENDING, plan
 from assistant.ears import grammar
 
 SECURED = ("brakes are set", "wheels are chocked", "yes", "engine running")
@@ -42,7 +42,8 @@ POPPED = (
 )
 REBUILT = (*POPPED, "brakes are set", "engine running", "primary one eighteen secondary one oh five")
 ROLLING = (*REBUILT, "chocks are out", "yes", "it held", "done", "it held", "yes")
-WHOLE = (*ROLLING, "straight")
+JUDGED = (*ROLLING, "straight")
+WHOLE = (*JUDGED, "continue")
 
 
 @cache
@@ -134,6 +135,8 @@ class Walk:
     @property
     def asked(self) -> str:
         """The prompt of the open question."""
+        if self.state.finished(self.dialogue.plan):
+            return ENDING.prompt
         step = self.dialogue.plan.tests[self.state.test].steps[self.state.step]
         return (self.dialogue.plan.missing(step, self.state.facts) or step).prompt
 

@@ -56,6 +56,7 @@ class Deeds(Rolling):
             "trailer-tug": self.tug_trailer,
             "hand-valve": self.hand_valve,
             "service-brake": self.service_brake,
+            "ending": self._say("continue"),
         }
         return known[asked]() if asked in known else None
 

@@ -5,26 +5,30 @@ from __future__ import annotations
 from assistant.core.dialogue.state import Hold
 from assistant.core.dialogue.turn import Turn
 from assistant.core.evaluator import bars_movement, evaluate
-from assistant.core.events import Close, Judged, Line, Reading, StartTimer, Verdict
+from assistant.core.events import Close, Judged, Line, Reading, StartTimer, TestId, Verdict
 from assistant.core.plan import Fact, Step
+
+_BARRED = "barred-by:"  # and the test that did it: why a test was not done
 
 
 def ask(turn: Turn) -> None:
     """Ask the open question; tests that must not be done and answers that are already there are passed over."""
-    while not turn.finished:
-        if _barred_by(turn):
-            judge(turn, not_done=f"barred-by:{_barred_by(turn)}")
+    while True:
+        if barrier := _barred_by(turn):
+            judge(turn, not_done=f"{_BARRED}{barrier}")
         elif turn.question.kind == "ask" and turn.question.slot in turn.state.answers:
             _next_place(turn)
         else:
             _put(turn, turn.question)
             return
-    close(turn)
 
 
 def answered(turn: Turn) -> None:
     """The open question has its answer: keep what it makes true, and go on."""
     question = turn.question
+    if turn.finished:
+        close(turn)
+        return
     turn.set(facts=(turn.state.facts - frozenset(question.ends)) | frozenset(question.makes))
     if question == turn.step:
         _next_place(turn)
@@ -50,6 +54,32 @@ def record(turn: Turn, verdict: Verdict) -> None:
     turn.say_line(verdict.reason)
     if verdict.outcome == "fail" and verdict.test != turn.plan.tests[-1].id:
         turn.say("caution.failed")
+
+
+def barred(turn: Turn, test: TestId) -> bool:
+    """Whether a test was not done because an earlier one had failed."""
+    seen = turn.state.observations.get(test)
+    return seen is not None and (seen.not_done or "").startswith(_BARRED)
+
+
+def forget_from(turn: Turn, index: int) -> None:
+    """Drop what was found in the tests from this place of the plan on; it stays in the log."""
+    later = {test.id for test in turn.plan.tests[index:]}
+    turn.set(
+        observations={test: seen for test, seen in turn.state.observations.items() if test not in later},
+        verdicts={test: verdict for test, verdict in turn.state.verdicts.items() if test not in later},
+    )
+
+
+def reconsider(turn: Turn) -> None:
+    """After a verdict was changed: the tests that were barred are done after all, if nothing bars them any more."""
+    first = next((place for place, test in enumerate(turn.plan.tests) if barred(turn, test.id)), None)
+    done = [verdict for test, verdict in turn.state.verdicts.items() if not barred(turn, test)]
+    if first is None or any(map(bars_movement, done)):
+        return
+    forget_from(turn, first)
+    start_test(turn, first)
+    turn.say("flow.next-test", test=turn.test.id)
 
 
 def start_test(turn: Turn, index: int, facts: frozenset[Fact] | None = None) -> None:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from assistant.core.causes import causes
-from assistant.core.dialogue.answers import restart_timing, timing
-from assistant.core.dialogue.asking import ask, close, judge, remind, start_test
+from assistant.core.dialogue.answers import miss, restart_timing, timing
+from assistant.core.dialogue.asking import ask, barred, close, forget_from, judge, remind, start_test
 from assistant.core.dialogue.turn import Turn
-from assistant.core.events import TestId
 from assistant.core.hearing import Understood
 from assistant.core.plan import Fact
 
@@ -28,7 +27,9 @@ def command(turn: Turn, understood: Understood) -> bool:
         "why": _why,
         "status": _status,
     }
-    if understood.command == "skip":
+    if understood.command == "skip" and turn.finished:
+        miss(turn, "again.not-an-answer")
+    elif understood.command == "skip":
         skip(turn, understood.reason)
     elif understood.command in known:
         known[understood.command](turn)
@@ -72,23 +73,29 @@ def _repeat(turn: Turn) -> None:
 
 
 def _go_back(turn: Turn) -> None:
-    """One test back, with all confirmations asked anew; its earlier verdict stays in the log only."""
+    """One test back, or to the last one that could be done, with all confirmations asked anew; its earlier verdict
+    stays in the log only."""
     index = max(0, turn.state.test - 1)
-    _forget(turn, index)
+    while index > 0 and barred(turn, turn.plan.tests[index].id):
+        index -= 1
+    forget_from(turn, index)
     start_test(turn, index, facts=frozenset())
     turn.say("flow.back", test=turn.test.id)
     ask(turn)
 
 
 def _cancel(turn: Turn) -> None:
-    """The open test again from its start."""
+    """The open test again from its start; after the last test, that one."""
+    if turn.finished:
+        _go_back(turn)
+        return
     start_test(turn, turn.state.test, facts=turn.state.facts - _SPENT)
     turn.say("flow.again", test=turn.test.id)
     ask(turn)
 
 
 def _stop(turn: Turn) -> None:
-    if turn.state.mode == "stopped":
+    if turn.state.mode == "stopped" or turn.finished:
         close(turn)
         return
     start_test(turn, turn.state.test, facts=frozenset())
@@ -115,11 +122,12 @@ def _time_left(turn: Turn) -> None:
 
 
 def _why(turn: Turn) -> None:
-    """The reason of the latest verdict, and what a qualified person would look at."""
-    if not turn.state.verdicts:
+    """The reason of the latest verdict that was found, and what a qualified person would look at."""
+    found = [verdict for test, verdict in turn.state.verdicts.items() if not barred(turn, test)]
+    if not found:
         turn.say("why.nothing")
     else:
-        verdict = list(turn.state.verdicts.values())[-1]
+        verdict = found[-1]
         turn.say(f"verdict.{verdict.outcome.replace(' ', '-')}", test=verdict.test)
         turn.say_line(verdict.reason)
         turn.say_line(*causes(verdict, turn.state.verdicts))
@@ -127,18 +135,10 @@ def _why(turn: Turn) -> None:
 
 
 def _status(turn: Turn) -> None:
-    turn.say("flow.status", number=turn.state.test + 1, of=len(turn.plan.tests), test=turn.test.id)
+    turn.say("flow.status", number=turn.plan.tests.index(turn.test) + 1, of=len(turn.plan.tests), test=turn.test.id)
     _remind_unless_holding(turn)
 
 
 def _remind_unless_holding(turn: Turn) -> None:
     if turn.state.hold is None and turn.state.mode == "asking":
         remind(turn)
-
-
-def _forget(turn: Turn, index: int) -> None:
-    test: TestId = turn.plan.tests[index].id
-    turn.set(
-        observations={key: value for key, value in turn.state.observations.items() if key != test},
-        verdicts={key: value for key, value in turn.state.verdicts.items() if key != test},
-    )

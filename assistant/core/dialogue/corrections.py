@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from assistant.core.dialogue.answers import answer, merge, miss, settle_gate, take
-from assistant.core.dialogue.asking import ask, record, remind
+from assistant.core.dialogue.asking import ask, reconsider, record, remind
 from assistant.core.dialogue.turn import Turn, widths
 from assistant.core.evaluator import evaluate
-from assistant.core.events import Reading, Take
+from assistant.core.events import Reading, Take, TestId
 from assistant.core.hearing import Understood
 
 
@@ -17,12 +17,14 @@ def correct(turn: Turn, understood: Understood) -> None:
         miss(turn, "again.nothing-to-correct")
     elif turn.state.odd and understood.readings:
         answer(turn, understood)  # the reading that was asked again as odd was never taken: this one replaces it
-    elif taken.test == turn.test.id and taken.slot not in turn.state.readings:
+    elif _is_open(turn, taken.test) and taken.slot not in turn.state.readings:
         answer(turn, understood)  # a gate that stayed shut has dropped the reading: this is simply the next one
-    elif taken.test == turn.test.id:
+    elif _is_open(turn, taken.test):
         _in_open_test(turn, taken.slot, understood.readings)
     elif _untouched(turn) and understood.readings:
         _in_closed_test(turn, understood.readings)
+    elif _untouched(turn):
+        miss(turn, "again.and-the-right-one")
     else:
         miss(turn, "again.too-late")
 
@@ -78,6 +80,9 @@ def _in_closed_test(turn: Turn, new: tuple[Reading, ...]) -> None:
     turn.effect(Take(test=taken.test, slot=taken.slot, readings=merged, replaces=True))
     turn.say("readback.corrected", readings=new)
     record(turn, verdict)
+    if taken.slot == "at least":
+        turn.set(facts=turn.state.facts - {"rebuilt"})  # what opened the gate was another number
+    reconsider(turn)
     ask(turn)
 
 
@@ -93,6 +98,10 @@ def _matching(kept: tuple[Reading, ...], new: tuple[Reading, ...]) -> tuple[Read
     if len(kept) == 1 and len(new) == 1 and new[0].needle is None:
         return ()
     return kept
+
+
+def _is_open(turn: Turn, test: TestId) -> bool:
+    return not turn.finished and turn.test.id == test
 
 
 def _untouched(turn: Turn) -> bool:

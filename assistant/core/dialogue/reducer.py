@@ -38,7 +38,7 @@ class Dialogue:
     def reduce(self, state: State, at_ms: int, event: Event) -> tuple[State, tuple[Effect, ...]]:
         """Answer one event at `at_ms`. After the end of the check nothing changes any more."""
         turn = Turn(self.standard, self.plan, state, at_ms)
-        if turn.finished or (state.mode == "closed" and not isinstance(event, Resumed)):
+        if state.mode == "closed" and (turn.finished or not isinstance(event, Resumed)):
             return turn.result()
         match event:
             case Heard():
@@ -101,7 +101,8 @@ def _skip_reason(turn: Turn, understood: Understood) -> None:
 def _said(turn: Turn) -> None:
     """The silence after a question is timed from the moment its last word has left."""
     state = turn.state
-    if state.mode != "asking" or turn.question.patience_s is None or state.tries >= _SILENT_REPROMPTS:
+    reprompted = state.tries >= _SILENT_REPROMPTS and not turn.finished
+    if state.mode != "asking" or turn.question.patience_s is None or reprompted:
         return
     due = turn.at_ms + turn.question.patience_s * 1000
     turn.effect(StartTimer(timer=f"silence/{state.asked}/{state.tries}", due_ms=due))
@@ -115,7 +116,11 @@ def _due(turn: Turn, timer: str) -> None:
         answered(turn)
     elif timer == f"half/{turn.test.id}/{running}" and state.hold is not None:
         turn.say("hold.half", seconds=round((state.hold.due_ms - turn.at_ms) / 1000))
-    elif timer == f"silence/{state.asked}/{state.tries}" and state.mode == "asking":
+    elif timer != f"silence/{state.asked}/{state.tries}" or state.mode != "asking":
+        return
+    elif turn.finished:
+        close(turn)
+    else:
         turn.set(tries=state.tries + 1)
         if turn.state.tries > 1:
             turn.say(f"help.{turn.question.kind}")
@@ -123,9 +128,12 @@ def _due(turn: Turn, timer: str) -> None:
 
 
 def _device(turn: Turn, event: Device) -> None:
-    """What was heard stays; a running hold is void; the question is put again when the device is back."""
+    """What was heard stays; a running hold is void; the question is put again when the device is back. At the end
+    silence accepts what was heard, so it does not count while nobody can be heard."""
     break_timing(turn)
     turn.say(f"device.{event.device}-{event.state}")
+    if turn.finished and event.device == "microphone":
+        turn.set(mode="standing by" if event.state == "lost" else "asking")
     if event.state == "back" and turn.state.mode == "asking":
         ask(turn)
 
@@ -134,7 +142,8 @@ def _resumed(turn: Turn) -> None:
     """Nobody knows what happened in between: every fact is asked again, and a hold starts anew."""
     break_timing(turn)
     turn.set(facts=frozenset(), mode="asking", taken=None)
-    turn.say("flow.resumed", test=turn.test.id)
+    if not turn.finished:
+        turn.say("flow.resumed", test=turn.test.id)
     ask(turn)
 
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from assistant.core.plan import Plan, Step
+from assistant.core.plan import ENDING, Plan, Step
 
 _HEAD = ("| test | question | kind | needs first | makes | ends |", "|---|---|---|---|---|---|")
 
 
 def questions(plan: Plan) -> str:
-    """A Markdown table: the steps of each test, then the gates, with the facts that they need, make and end."""
+    """A Markdown table of all questions, with the facts that they need, make and end."""
     steps = [_row(test.id, step) for test in plan.tests for step in test.steps]
     gates = [_row("(gate)", gate) for gate in plan.gates.values()]
-    return "\n".join((*_HEAD, *steps, *gates))
+    return "\n".join((*_HEAD, *steps, _row("(end)", ENDING), *gates))
 
 
 def _row(test: str, step: Step) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from assistant.core.dialogue.state import State
 from assistant.core.events import Effect, Line, Observation, Reading, Say, TestId, Unit, Value, Vehicle
-from assistant.core.plan import Plan, Step, Test
+from assistant.core.plan import ENDING, Plan, Step, Test
 from assistant.core.standard import Standard
 
 
@@ -51,11 +51,12 @@ class Turn:
 
     @property
     def test(self) -> Test:
-        return self.plan.tests[self.state.test]
+        """The open test; when all have their verdict, the last one."""
+        return self.plan.tests[min(self.state.test, len(self.plan.tests) - 1)]
 
     @property
     def step(self) -> Step:
-        return self.test.steps[self.state.step]
+        return ENDING if self.finished else self.test.steps[self.state.step]
 
     @property
     def question(self) -> Step:
