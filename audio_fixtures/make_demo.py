@@ -65,6 +65,7 @@ SCRIPT: tuple[tuple[float, str], ...] = (
     (7.0, "it held"),
     (6.0, "yes"),
     (7.0, "it pulls left"),
+    (1.5, "continue"),
 )
 
 

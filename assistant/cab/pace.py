@@ -9,8 +9,8 @@ PaceName = Literal["real time", "shortened", "fast"]
 
 # A shortened check keeps short pauses and cuts longer ones: to what it takes to read a caption, or, where lines are
 # spoken as well, to a breath.
-READING_MS = 1000
-BREATH_MS = 400
+READING_MS = 900
+BREATH_MS = 250
 _SKIP_SHOWN_MS = 15_000
 
 
