@@ -6,17 +6,23 @@ Law: the truth comes from `truth`, the judging from the one evaluator; here is o
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Literal
 
 from assistant.core.evaluator import evaluate
-from assistant.core.events import TestId, Verdict
+from assistant.core.events import Observation, TestId, Verdict
+from assistant.core.events import Vehicle as Record
 from assistant.core.standard import Standard
-from assistant.vehicle.truth import Manner, truths
+from assistant.vehicle.truth import Manner, truth, truths
 from assistant.vehicle.vehicle import Vehicle
 
 Truth = Literal["pass", "fail", "near"]
 """near: the true value lies within half a mark of the gauge of the limit, or as far as a needle of the vehicle sticks,
-so that no careful reading can tell; or the standard has no figure."""
+so that no careful reading can tell; or it depends on how briskly the test is done; or the standard has no figure."""
+
+_SLOWLY = 8.0
+"""Seconds between two applications when a driver looks at the needles after each. A leak before the check valves lets
+the compressor start again in that time, although the needles have not fallen."""
 
 
 def expected(vehicle: Vehicle, standard: Standard, tests: Iterable[TestId]) -> dict[TestId, Truth]:
@@ -24,16 +30,23 @@ def expected(vehicle: Vehicle, standard: Standard, tests: Iterable[TestId]) -> d
     record = vehicle.spec.record.model_copy(update={"gauge_mark": None})
     rise = standard.rise(record)
     manner = Manner(rise=(rise.start.value, rise.end.value)) if rise else Manner()
-    found: dict[TestId, Truth] = {}
-    for test, seen in truths(vehicle, tests, manner).items():
-        verdict = evaluate(seen, standard, record, {})
-        if seen.not_done:
-            found[test] = "fail"
-        elif verdict.outcome == "not judged" or _within_doubt(verdict, vehicle, manner, seen.seconds):
-            found[test] = "near"
-        else:
-            found[test] = verdict.outcome
+    found = {
+        test: _judged(vehicle, standard, manner, record, seen) for test, seen in truths(vehicle, tests, manner).items()
+    }
+    if "governor-cut-in" in found:
+        slowly = replace(manner, lift=_SLOWLY)
+        other = _judged(vehicle, standard, slowly, record, truth(vehicle, "governor-cut-in", slowly))
+        found["governor-cut-in"] = other if other == found["governor-cut-in"] else "near"
     return found
+
+
+def _judged(vehicle: Vehicle, standard: Standard, manner: Manner, record: Record, seen: Observation) -> Truth:
+    verdict = evaluate(seen, standard, record, {})
+    if seen.not_done:
+        return "fail"
+    if verdict.outcome == "not judged" or _within_doubt(verdict, vehicle, manner, seen.seconds):
+        return "near"
+    return verdict.outcome
 
 
 def _within_doubt(verdict: Verdict, vehicle: Vehicle, manner: Manner, seconds: float | None) -> bool:

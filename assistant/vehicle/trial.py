@@ -21,13 +21,15 @@ HOLD, LIFT = 1.0, 1.0
 
 
 class Trial:
-    """Hands on one vehicle. `needles`: note what the needles show instead of the true pressures."""
+    """Hands on one vehicle. `needles`: note what the needles show instead of the true pressures. `lift`: seconds
+    between two applications while fanning."""
 
-    def __init__(self, vehicle: Vehicle, rpm: float, needles: bool) -> None:
+    def __init__(self, vehicle: Vehicle, rpm: float, needles: bool, lift: float = LIFT) -> None:
         self.vehicle = vehicle
         self.readings: dict[str, tuple[Reading, ...]] = {}
         self._fast = vehicle.cab.throttle_for(rpm)
         self._needles = needles
+        self._lift = lift
 
     def again(self) -> Trial:
         """Hands on a vehicle that is just as this one is now, whatever is done to either afterwards."""
@@ -93,7 +95,7 @@ class Trial:
     def fan(self, until: Callable[[], bool], travel: float = 1.0) -> bool:
         """Press and lift the pedal until something is so, or the air is used up; stops at that very moment."""
         while max(self.vehicle.pressures().values()) > EMPTY:
-            for pedal, seconds in ((travel, HOLD), (0.0, LIFT)):
+            for pedal, seconds in ((travel, HOLD), (0.0, self._lift)):
                 self.put(pedal=pedal)
                 if self.wait(until, seconds):
                     return True

@@ -14,7 +14,7 @@ from functools import partial
 from typing import Literal
 
 from assistant.core.events import Observation, TestId
-from assistant.vehicle.trial import Trial
+from assistant.vehicle.trial import LIFT, Trial
 from assistant.vehicle.vehicle import Vehicle
 
 START_PSI = 80.0
@@ -34,11 +34,13 @@ STOPPING = 10.0
 @dataclass(frozen=True, slots=True)
 class Manner:
     """How the tests are done. `rise`: the two pressures of the build-up, psi. `rpm`: engine speed while filling, None =
-    the vehicle's operating speed. `seen_on`: true pressures, or what the needles show with lag and stiction."""
+    the vehicle's operating speed. `seen_on`: true pressures, or what the needles show with lag and stiction. `lift`:
+    seconds between two applications of the pedal."""
 
     rise: tuple[float, float] = (85.0, 100.0)
     rpm: float | None = None
     seen_on: Literal["tanks", "needles"] = "tanks"
+    lift: float = LIFT
 
 
 BY_THE_BOOK = Manner()
@@ -73,7 +75,8 @@ def truths(vehicle: Vehicle, tests: Iterable[TestId], manner: Manner = BY_THE_BO
 
 def _begin(vehicle: Vehicle, manner: Manner, start_psi: float) -> Trial:
     another = vehicle.another(start_psi)
-    return Trial(another, manner.rpm or another.spec.engine.operating_rpm, needles=manner.seen_on == "needles")
+    rpm = manner.rpm or another.spec.engine.operating_rpm
+    return Trial(another, rpm, needles=manner.seen_on == "needles", lift=manner.lift)
 
 
 def _seen(test: TestId, trial: Trial, seconds: float | None = None, **answers: str) -> Observation:
