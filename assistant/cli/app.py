@@ -1,9 +1,14 @@
-"""All commands together, and the one place where trouble becomes a sentence and an exit code."""
+"""All commands together, and the one place where trouble becomes a sentence and an exit code.
+
+Law: a command loads its own module only; a driver who says `gladhand check` does not wait for the others.
+"""
 
 from __future__ import annotations
 
 import signal
-from collections.abc import Sequence
+import sys
+from collections.abc import Iterable, Sequence
+from importlib import import_module
 from types import FrameType
 from typing import NoReturn
 
@@ -11,30 +16,40 @@ import typer
 from rich.console import Console
 
 from assistant import __version__
-from assistant.cli import check, devices, judge, limits, listen, model, rehearse, replay, settings, standards
 from assistant.core.trouble import Trouble
 
-app = typer.Typer(
-    name="gladhand",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    help="Voice-driven, hands-free assistant for the in-cab air brake check of a heavy vehicle.",
-    epilog="An aid, not a permission to drive: the local rule and qualified persons decide.",
-)
-check.register(app)
-listen.register(app)
-rehearse.register(app)
-replay.register(app)
-standards.register(app)
-limits.register(app)
-judge.register(app)
-model.register(app)
-devices.register(app)
-settings.register(app)
+# Each command's module in this package, in the order of the help page.
+_MODULES = {
+    "check": "check",
+    "demo": "check",
+    "listen": "listen",
+    "rehearse": "rehearse",
+    "replay": "replay",
+    "standards": "standards",
+    "limits": "limits",
+    "judge": "judge",
+    "model": "model",
+    "devices": "devices",
+    "settings": "settings",
+}
 
 
-@app.callback(invoke_without_command=True)
+def app(modules: Iterable[str] = _MODULES.values()) -> typer.Typer:
+    """The command line with the commands of these modules."""
+    made = typer.Typer(
+        name="gladhand",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        help="Voice-driven, hands-free assistant for the in-cab air brake check of a heavy vehicle.",
+        epilog="An aid, not a permission to drive: the local rule and qualified persons decide.",
+    )
+    made.callback(invoke_without_command=True)(_top)
+    for module in dict.fromkeys(modules):
+        import_module(f"assistant.cli.{module}").register(made)
+    return made
+
+
 def _top(version: bool = typer.Option(False, "--version", help="Show the version and leave.")) -> None:
     if version:
         typer.echo(f"gladhand {__version__}")
@@ -44,8 +59,10 @@ def _top(version: bool = typer.Option(False, "--version", help="Show the version
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code; what a person can put right is told in a sentence."""
     signal.signal(signal.SIGTERM, _stop)
+    given = sys.argv[1:] if arguments is None else list(arguments)
+    known = _MODULES.get(given[0]) if given else None
     try:
-        app(arguments)
+        app([known] if known else _MODULES.values())(given)
     except SystemExit as left:
         return left.code if isinstance(left.code, int) else int(left.code is not None)
     except Trouble as trouble:

@@ -10,6 +10,7 @@ import hashlib
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import platformdirs
@@ -43,8 +44,7 @@ def shelf(folder: Path | None = None) -> tuple[Entry, ...]:
     user's configuration folder, if it is there. Raises BadInput for a folder that was named and can't be read, Trouble
     for two files with one id.
     """
-    shipped = sorted(_read(_SHIPPED, shipped=True), key=lambda entry: (entry.path.stem != DEFAULT, entry.path.stem))
-    entries = (*shipped, *_read(_own_folder(folder), shipped=False))
+    entries = (*_shipped(), *_read(_own_folder(folder), shipped=False))
     seen: dict[str, Path] = {}
     for entry in entries:
         if entry.standard is None:
@@ -97,6 +97,12 @@ def _own_folder(named: Path | None) -> Path | None:
         raise BadInput(f"{folder} is not a folder. Name the folder that holds your own standards (.toml files).")
     usual = platformdirs.user_config_path("gladhand") / "standards"
     return folder or (usual if usual.is_dir() else None)
+
+
+@cache
+def _shipped() -> tuple[Entry, ...]:
+    """Read once: they don't change while the program runs."""
+    return tuple(sorted(_read(_SHIPPED, shipped=True), key=lambda entry: (entry.path.stem != DEFAULT, entry.path.stem)))
 
 
 def _read(folder: Path | None, shipped: bool) -> Iterator[Entry]:
