@@ -542,3 +542,12 @@ def test_a_check_that_was_interrupted_at_its_end_asks_the_last_question_again() 
     walk = Walk(*JUDGED)
     walk.feed(Resumed())
     assert walk.said == ("ask.ending",)
+
+
+def test_the_cut_in_is_only_asked_for_once_the_governor_has_cut_out() -> None:
+    walk = Walk(*GOVERNED, "brakes released", "go back", *SECURED)
+    assert walk.open_test == "governor-cut-in"
+    assert walk.asked == "ask.unloaded"
+    walk.say("done")
+    assert walk.asked == "ask.governor-cut-in"
+    assert Walk(*GOVERNED[:-1], "cancel").asked == "ask.unloaded"

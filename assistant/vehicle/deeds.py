@@ -6,13 +6,15 @@ asked, which limit is behind it, or what is wrong with the vehicle.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 
 from assistant.vehicle.handling import CAN_NOT, GIVEN_UP, LOOK, STILL, Answer, Deed, Knob
 from assistant.vehicle.rolling import Rolling
 
 NO_WARNING = 46.0
 """psi of the lower needle at which a driver no longer waits for the warning; below every limit for it."""
+FALLING = 60
+"""Seconds for which a needle that goes on falling is watched."""
 EMPTY = 15.0
 """psi of the higher needle at which a knob that is still in stays in."""
 
@@ -34,6 +36,7 @@ class Deeds(Rolling):
             "engine-off": self._stop_engine,
             "released": self._release,
             "released-trailer": self._release,
+            "unloaded": self._charge,
             "charged": self._charge,
             "pedal": self._press_pedal,
             "rebuilt": lambda: self._rebuild(pressure or 0.0),
@@ -182,18 +185,28 @@ class Deeds(Rolling):
         return Answer(seen=seen)
 
     def _cut_in(self) -> Deed:
-        """Gentle applications at idle, and a look after each whether the needle climbs by itself."""
+        """Gentle applications at idle; after each the needle is watched until it has come to rest (the trailers fill
+        up from the tractor for a while), and then whether it climbs by itself."""
         self.put(throttle=0.0)
         while self.lowest() > GIVEN_UP:
             self.put(pedal=0.25)
             yield 1.0
             self.put(pedal=0.0)
             yield 2.5
+            yield from self._come_to_rest()
             before, seen = self.lowest(), self.vehicle.readings()
             yield 5.0
             if self.lowest() > before + 0.15:
                 return Answer(seen=seen)
         return CAN_NOT
+
+    def _come_to_rest(self) -> Generator[float, None, None]:
+        """Wait while the needle falls, and not for ever."""
+        for _ in range(FALLING):
+            before = self.lowest()
+            yield 1.0
+            if self.lowest() > before - 0.05:
+                return
 
     def _warning(self) -> Deed:
         self.put(throttle=0.0)

@@ -10,7 +10,7 @@ from assistant.core.hearing import Understood
 from assistant.core.plan import Fact
 
 # What has to be done anew when a test is repeated: the pressure is no longer the one it began with.
-_SPENT: frozenset[Fact] = frozenset({"charged", "pedal", "rebuilt"})
+_SPENT: frozenset[Fact] = frozenset({"unloaded", "charged", "pedal", "rebuilt"})
 
 
 def command(turn: Turn, understood: Understood) -> bool:

@@ -44,9 +44,10 @@ def gates(trailer: bool) -> dict[Fact, Step]:
                 ("no", "brakes-set"),
                 prompt="ask.released-trailer" if trailer else "ask.released",
                 needs=("chocked", "clear"),
-                ends=("parked", "charged"),
+                ends=("parked", "charged", "unloaded"),
                 patience_s=30,
             ),
+            _gate("unloaded", (*_ACTION, "needle-stopped"), ("no",), needs=("engine-on",), patience_s=120),
             _gate("charged", (*_ACTION, "needle-stopped"), ("no",), needs=("engine-on", "released"), patience_s=120),
             _gate(
                 "pedal",

@@ -13,7 +13,8 @@ Fact = Literal[
     "engine-on",
     "engine-off",
     "released",  # parking brake released, trailer supply in: the whole system has air
-    "charged",  # at cut-out pressure
+    "unloaded",  # the governor has cut out, and no air was used since
+    "charged",  # at cut-out pressure, with the whole system filled
     "pedal",  # service brake held down
     "rebuilt",  # every needle at the pressure that is needed before moving
     "chocks-out",

@@ -97,8 +97,8 @@ def tests(trailer: bool) -> Mapping[TestId, Test]:
     parking_tug = "parking-tug-trailer" if trailer else "parking-tug"
     known = (
         _build_up(),
-        Test(id="governor-cut-out", steps=(_at("governor-cut-out", "engine-on"),)),
-        Test(id="governor-cut-in", steps=(_at("governor-cut-in", "engine-on"),)),
+        Test(id="governor-cut-out", steps=(_at("governor-cut-out", "engine-on", makes=("unloaded",)),)),
+        Test(id="governor-cut-in", steps=(_at("governor-cut-in", "engine-on", "unloaded", ends=("unloaded",)),)),
         _leakage("static-leakage", "chocked", "charged", "released", "engine-off"),
         _leakage("applied-leakage", "chocked", "charged", "released", "engine-off", "pedal"),
         _warning(),
