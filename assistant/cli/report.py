@@ -18,6 +18,7 @@ from assistant.core.prompts import Prompts
 from assistant.core.trouble import LogTrouble, Trouble
 from assistant.log import Session, proven
 from assistant.review import report as review
+from assistant.review.course import rows
 from assistant.review.report.printing import to_pdf
 
 
@@ -79,14 +80,11 @@ def _page(
     pdf: Path | None,
 ) -> None:
     setup = session.header.setup
-    wording = review.Wording(
-        *(
-            prompts.full(Line(prompt=name))
-            for name in ("opening.caution", "closing.failed", "closing.open", "closing.passed")
-        )
-    )
-    rows = review.rows(session.entries, prompts, build.language(setup.unit).written)
-    page = review.render(results, build.dialogue_for(setup).standard, rows, wording, sounds)
+    dialogue = build.dialogue_for(setup)
+    ids = ("opening.caution", "closing.failed", "closing.open", "closing.passed")
+    wording = review.Wording(*(prompts.full(Line(prompt=name)) for name in ids))
+    timeline = rows(dialogue, session.entries, prompts, build.language(setup.unit).written)
+    page = review.render(results, dialogue.standard, timeline, wording, sounds)
     place = out or log.with_suffix(".html")
     try:
         place.write_text(page, encoding="utf-8")

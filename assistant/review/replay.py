@@ -33,6 +33,16 @@ def fold(dialogue: Dialogue, entries: Iterable[Entry], *, compare: bool = True) 
     return state
 
 
+def places(dialogue: Dialogue, entries: Iterable[Entry]) -> list[int]:
+    """The place in the plan of the test that was open when each entry came."""
+    state: State | None = None
+    found = []
+    for entry in entries:
+        found.append(state.test if state else 0)
+        state, _ = _step(dialogue, state, entry)
+    return found
+
+
 def _step(dialogue: Dialogue, state: State | None, entry: Entry) -> tuple[State, tuple[Effect, ...]]:
     if isinstance(entry.event, Begun):
         return dialogue.begin(entry.event)

@@ -2,7 +2,6 @@
 
 from assistant.review.report.page import Wording, render
 from assistant.review.report.results import Finding, Results, Trust, results
-from assistant.review.report.timeline import Row, rows
 from assistant.review.report.trust import judge_log, sound_beside
 
-__all__ = ["Finding", "Results", "Row", "Trust", "Wording", "judge_log", "render", "results", "rows", "sound_beside"]
+__all__ = ["Finding", "Results", "Trust", "Wording", "judge_log", "render", "results", "sound_beside"]

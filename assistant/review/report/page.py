@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from assistant.core.standard import Standard
+from assistant.review.course import Row, shown
 from assistant.review.report.charts import chart
 from assistant.review.report.results import Finding, Results
-from assistant.review.report.timeline import Row, shown
 
 _SLOTS = {"at": "", "first": "first", "last": "last", "at least": "before moving", "below": "before it"}
 _HEADLINES = {
