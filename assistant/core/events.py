@@ -161,7 +161,8 @@ class Heard(Record):
     """What the recogniser delivered for one utterance: evidence, not yet a meaning.
 
     `text` is the best path of the strict grammar ("" = talk outside the grammar or nothing); `open_text` the free
-    decode of the same sound, when there was one; levels in dB (full scale, signal to noise), None when typed.
+    decode of the same sound, when there was one; levels in dB (full scale, signal to noise), None when typed;
+    `treated_snr_db`: signal to noise of what the recogniser got, after the front end.
     `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
     """
 
@@ -174,6 +175,7 @@ class Heard(Record):
     open_text: str | None = None
     level_db: float | None = None
     snr_db: float | None = None
+    treated_snr_db: float | None = None
     gap: bool = False
     sound: str | None = None
     by: Literal["voice", "typed"] = "voice"

@@ -1,6 +1,6 @@
 """How loud an utterance was, and how far above the noise around it: evidence for the decision to ask again.
 
-Law: measured on the sound as it came in, before any treatment. Levels are dB of full scale; the level of the speech is
+Law: measured on the sound as it came in, and once more on what the front end has made of it. Levels are dB of full scale; the level of the speech is
 taken over its active parts only (after the idea of ITU-T P.56) and without the noise under it.
 """
 
@@ -29,7 +29,7 @@ class Loudness:
         self._next = 0  # the sample that the next frame begins with
 
     def feed(self, sound: NDArray[np.int16]) -> None:
-        """The next samples, untreated."""
+        """The next samples."""
         self._left = np.concatenate([self._left, sound.astype(np.float64) / 32768])
         count = len(self._left) // FRAME
         frames, self._left = self._left[: count * FRAME].reshape(count, FRAME), self._left[count * FRAME :]

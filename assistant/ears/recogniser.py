@@ -56,6 +56,7 @@ class Recogniser:
         self._front = FrontEnd() if front_end else None
         self._utterances = Utterances(lambda: _VoskDecoder(strict), wait_by(stand) if stand else always_open)
         self._loudness = Loudness()
+        self._treated = Loudness()
         self._fed = 0
         self._gaps: list[int] = []
 
@@ -75,6 +76,7 @@ class Recogniser:
             heard = self.finish()
             self._utterances.skip(missing)
             self._loudness.skip(missing)
+            self._treated.skip(missing)
             self._fed += missing
         elif missing:
             heard = self._take(np.zeros(missing, np.int16))
@@ -83,12 +85,15 @@ class Recogniser:
     def finish(self) -> list[Heard]:
         """The sound ends here: what was being said is given as it is. More may be fed afterwards."""
         rest = self._front.flush() if self._front else np.zeros(0, np.int16)
+        self._treated.feed(rest)
         return self._heard(self._utterances.feed(rest) + self._utterances.finish())
 
     def _take(self, block: Samples) -> list[Heard]:
         self._fed += len(block)
         self._loudness.feed(block)
-        return self._heard(self._utterances.feed(self._front.process(block) if self._front else block))
+        treated = self._front.process(block) if self._front else block
+        self._treated.feed(treated)
+        return self._heard(self._utterances.feed(treated))
 
     def _heard(self, utterances: list[Utterance]) -> list[Heard]:
         return [self._told(utterance) for utterance in utterances if not _is_faint(utterance)]
@@ -97,6 +102,7 @@ class Recogniser:
         best, *others = utterance.paths
         spans = [(utterance.start + word.start, utterance.start + word.end) for word in best.words]
         level, ratio = self._loudness.of(spans)
+        _, treated = self._treated.of(spans)
         start, end = spans[0][0], spans[-1][1]
         gap = any(start - _NEAR_GAP <= at <= end + _NEAR_GAP for at in self._gaps)
         self._gaps = [at for at in self._gaps if at > end]
@@ -112,6 +118,7 @@ class Recogniser:
             open_text=self._open_text(utterance.sound),
             level_db=None if level is None else round(level, 1),
             snr_db=None if ratio is None else round(ratio, 1),
+            treated_snr_db=None if treated is None else round(treated, 1),
             gap=gap,
         )
 

@@ -12,7 +12,7 @@ from assistant.core.events import Needle, Reading
 from assistant.vehicle.cab import Happening
 from assistant.vehicle.vehicle import STEP, Vehicle
 
-FILLING = 900.0
+FILLING = 3600.0
 """Seconds after which a vehicle that is not full never will be."""
 EMPTY = 15.0
 """psi at which fanning ends when nothing has happened."""
