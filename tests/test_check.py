@@ -80,7 +80,7 @@ def test_replay_shows_what_was_said_heard_and_judged(gladhand, tmp_path) -> None
     code, printed = gladhand("replay", str(_log(tmp_path)))
     assert code == 0
     limits = ("limit: at most 140 psi", "margin: +15 psi", "source:")
-    for part in ("T-7", "wheels are chocked", "Applied leakage: pass", *limits):
+    for part in ("T-7", "wheels are chocked", "PASS Applied leakage", *limits):
         assert part in printed
 
 

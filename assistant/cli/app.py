@@ -25,7 +25,6 @@ _MODULES = {
     "listen": "listen",
     "rehearse": "rehearse",
     "replay": "replay",
-    "report": "report",
     "standards": "standards",
     "limits": "limits",
     "judge": "judge",

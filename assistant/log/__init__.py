@@ -3,7 +3,7 @@
 from assistant.log.chain import SCHEMA, Entry, Header, Note
 from assistant.log.disk import Disk
 from assistant.log.place import default_folder
-from assistant.log.reader import BrokenLog, Session, proven, read, verify
+from assistant.log.reader import BrokenLog, Session, read, verify
 from assistant.log.writer import SessionLog, reopen
 
 __all__ = [
@@ -16,7 +16,6 @@ __all__ = [
     "Session",
     "SessionLog",
     "default_folder",
-    "proven",
     "read",
     "reopen",
     "verify",

@@ -1,8 +1,7 @@
 """Reading a session log back, and the proof that nothing in it was changed.
 
 Law: every line is checked before any of it is believed. Only the end of a file that a crash cut off is forgiven, and
-then nothing but that last piece; every other fault is named by line and byte, and the log is refused as a whole
-(`proven` gives what stands before the fault, with the fault).
+then nothing but that last piece; every other fault is named by line and byte, and the log is refused as a whole.
 """
 
 from __future__ import annotations
@@ -99,26 +98,6 @@ def verify(path: Path) -> Session:
             "Everything before that holds. Resume the check to recover the log."
         )
     return session
-
-
-def proven(path: Path) -> tuple[Session, LogTrouble | None]:
-    """What stands before the first fault of a log, and the fault; None when it is whole or only torn.
-
-    Raises LogTrouble where nothing can be read at all, not even the header.
-    """
-    try:
-        return read(path), None
-    except BrokenLog as fault:
-        lines = path.read_bytes().split(b"\n")
-        if fault.line > 1:
-            return scan(b"\n".join(lines[: fault.line - 1]) + b"\n", path.name).session, fault
-        try:
-            header = parse(lines[0])
-        except ValueError:
-            raise fault from None
-        if not isinstance(header, Header):
-            raise
-        return Scan(lines=(lines[0],), records=(header,), tail=b"").session, fault
 
 
 def scan(data: bytes, name: str) -> Scan:

@@ -1,4 +1,4 @@
-"""The loudspeaker for a recording and for a replay: speaks a line or plays a sound, and knows when it has been heard.
+"""The loudspeaker for a check that follows a recording: speaks a line, and knows when it has been heard.
 
 Law: a voice or a device that is missing is told of once, with what to do, and the captions go on.
 """
@@ -11,7 +11,6 @@ from collections.abc import Callable
 
 from assistant.core.trouble import Trouble
 from assistant.mouth.player import Player
-from assistant.mouth.sound import Sound
 from assistant.mouth.voice import Silent, Voice
 from assistant.soundcard.portaudio import SoundCard
 
@@ -49,12 +48,6 @@ class Loudspeaker:
         sound = self._voice.render(text)
         if isinstance(sound, Silent):
             self._give_up(sound.reason)
-        else:
-            self.play(sound)
-
-    def play(self, sound: Sound) -> None:
-        """Begin to play `sound`; return at once."""
-        if self._player is None:
             return
         over = self._over = threading.Event()
         self._until = time.monotonic() + sound.seconds + _PATIENCE_S

@@ -20,27 +20,16 @@ class Difference(LogTrouble):
     exit_code = 1
 
 
-def fold(dialogue: Dialogue, entries: Iterable[Entry], *, compare: bool = True) -> State:
-    """The state after all `entries`. Raises Difference at the first entry whose effects come out otherwise, unless they
-    are not to be compared."""
+def fold(dialogue: Dialogue, entries: Iterable[Entry]) -> State:
+    """The state after all `entries`. Raises Difference at the first entry whose effects come out otherwise."""
     state: State | None = None
     for entry in entries:
         state, effects = _step(dialogue, state, entry)
-        if compare and effects != entry.effects:
+        if effects != entry.effects:
             raise Difference(_first_difference(entry, effects))
     if state is None:
         raise LogTrouble("The session log holds no check yet: there is nothing to replay.")
     return state
-
-
-def places(dialogue: Dialogue, entries: Iterable[Entry]) -> list[int]:
-    """The place in the plan of the test that was open when each entry came."""
-    state: State | None = None
-    found = []
-    for entry in entries:
-        found.append(state.test if state else 0)
-        state, _ = _step(dialogue, state, entry)
-    return found
 
 
 def _step(dialogue: Dialogue, state: State | None, entry: Entry) -> tuple[State, tuple[Effect, ...]]:
