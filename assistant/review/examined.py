@@ -56,6 +56,8 @@ def examine(path: Path, making: Making, fingerprints: Fingerprints) -> Examined:
     """`making`: the dialogue of a setup; `fingerprints`: those of today. Raises LogTrouble for what is no log or holds
     no check, Trouble when its standard is not there."""
     session, fault = salvage(path)
+    if fault is not None and not session.entries:
+        raise fault
     setup = session.header.setup
     dialogue = making(setup)
     state, difference = recompute(dialogue, session.entries)

@@ -109,10 +109,8 @@ def integrity_line(integrity: Integrity) -> str:
         return f"NOT VERIFIED. The end of the log is torn off; {integrity.entries} entries before it hold."
     sealed = "sealed" if integrity.sealed else "not sealed: its end may be missing"
     sounds = f", {count.whole} utterances have the hash in the log" if count.kept else ""
-    return (
-        f"Verified: all {integrity.entries} entries are linked, every verdict was computed again and is the same{sounds}."
-        f" The log is {sealed}. Head {integrity.head}."
-    )
+    same = f"all {integrity.entries} entries are linked, every verdict was computed again and is the same{sounds}"
+    return f"Verified: {same}. The log is {sealed}. Head {integrity.head}."
 
 
 def _day(created: str) -> str:

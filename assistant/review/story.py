@@ -36,7 +36,8 @@ NEAR_NATS = 12.0
 @dataclass(frozen=True)
 class Moment:
     """`text`: as it is shown. `test`: None after the last verdict. `heard`: the evidence, for what the driver said.
-    `answered`: something came of it. `again`: the driver was asked again. `replaces`: a correction."""
+    `answered`: something came of it. `again`: the driver was asked again. `replaces`: a correction. `spoken`: the text
+    as a voice says it."""
 
     at_ms: int
     who: Who
@@ -47,6 +48,7 @@ class Moment:
     answered: bool = True
     again: bool = False
     replaces: bool = False
+    spoken: str = ""
 
 
 class Wording:
@@ -57,11 +59,8 @@ class Wording:
         self.written = written
 
     def full(self, line: Line) -> str:
-        """The sentence alone; of a log whose wording is no longer there, the name of the prompt."""
-        try:
-            return self._prompts.full(line)
-        except Trouble:
-            return f"({line.prompt})"
+        """The sentence alone."""
+        return self._safe(self._prompts.full, line)
 
     def name(self, test: TestId) -> str:
         """What a test is called."""
@@ -69,11 +68,19 @@ class Wording:
 
     def turn(self, lines: Iterable[Line]) -> str:
         """Several sentences, as they are said after each other."""
-        return " ".join(filter(None, map(self._shown, lines)))
+        return self._joined(self._prompts.shown, lines)
 
-    def _shown(self, line: Line) -> str:
+    def spoken(self, lines: Iterable[Line]) -> str:
+        """The same as words for a voice."""
+        return self._joined(self._prompts.spoken, lines)
+
+    def _joined(self, form: Callable[[Line], str], lines: Iterable[Line]) -> str:
+        return " ".join(filter(None, (self._safe(form, line) for line in lines)))
+
+    def _safe(self, form: Callable[[Line], str], line: Line) -> str:
+        """Of a log whose wording is no longer there, the name of the prompt."""
         try:
-            return self._prompts.shown(line)
+            return form(line)
         except Trouble:
             return f"({line.prompt})"
 
@@ -135,12 +142,13 @@ def _moments(entry: Entry, wording: Wording) -> Iterator[Moment]:
             yield Moment(entry.t_ms, "reading", shown, test=effect.test, replaces=effect.replaces)
         elif isinstance(effect, Judged):
             verdict = effect.verdict
-            text = f"{wording.name(verdict.test)}: {verdict.outcome}. {wording.full(verdict.reason)}"
+            text = f"{wording.name(verdict.test)}: {wording.full(verdict.reason)}"
             yield Moment(entry.t_ms, "verdict", text, test=verdict.test, verdict=verdict)
     for effect in entry.effects:
         if isinstance(effect, Say):
             again = any(line.prompt.startswith(("again.", "odd.")) for line in effect.lines)
-            yield Moment(entry.t_ms, "gladhand", wording.turn(effect.lines), again=again)
+            text, aloud = wording.turn(effect.lines), wording.spoken(effect.lines)
+            yield Moment(entry.t_ms, "gladhand", text, again=again, spoken=aloud)
 
 
 def _event(at_ms: int, event: Event, effects: tuple[Effect, ...], wording: Wording) -> Iterator[Moment]:
