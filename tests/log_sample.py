@@ -9,6 +9,7 @@ from datetime import datetime, timedelta, timezone
 from multiprocessing.connection import Connection
 from pathlib import Path
 
+from assistant.cli.build import fingerprints
 from assistant.core.events import (
     Begun,
     Close,
@@ -30,6 +31,7 @@ from assistant.core.events import (
     Word,
 )
 from assistant.log import Disk, Entry, Header, SessionLog
+from tests.walk import Walk
 
 START = datetime(2026, 3, 2, 7, 15, 9, 250_000, tzinfo=timezone(timedelta(hours=-6)))
 SETUP = Setup(standard="common-practice", driver="Robin Example", fleet_number="T-1042", route="yard to quarry")
@@ -123,6 +125,22 @@ def sample_log(path: Path, *, entries: int = len(CHECK), sealed: bool = True) ->
         if sealed:
             log.seal()
     return written
+
+
+def log_of(walk: Walk, path: Path, *, created: str | None = None, sealed: bool = True, **setup: str) -> Path:
+    """Write the check of a walk as a session log. `setup`: driver, fleet_number, route."""
+    about = walk.setup.model_copy(update=setup)
+    begun = created or wall(0)
+    first = header().model_copy(update={"setup": about, "created": begun, "mode": "typed", "recording": None})
+    first = first.model_copy(update={"fingerprints": fingerprints(about)})
+    with SessionLog.create(path, first, disk=NoFlush()) as log:
+        for t_ms, event, effects in walk.events:
+            at = datetime.fromisoformat(begun) + timedelta(milliseconds=t_ms)
+            event = event.model_copy(update={"setup": about}) if isinstance(event, Begun) else event
+            log.append(t_ms, at.isoformat(timespec="milliseconds"), t_ms * 1_000_000, event, effects)
+        if sealed:
+            log.seal()
+    return path
 
 
 def write_until_killed(place: Path, confirm: Connection, in_small_bites: bool) -> None:

@@ -19,7 +19,7 @@ from assistant import assets
 from assistant.cab import choosing
 from assistant.cab.clock import CheckClock, Clocks
 from assistant.cab.interrupting import Interrupting
-from assistant.cab.keeping import Recent, SoundFolder, folder_beside
+from assistant.cab.keeping import Recent, SoundFolder
 from assistant.cab.live import Devices, LiveCab
 from assistant.cab.speaking import Finished, Mouth
 from assistant.core.events import Device, Ended, Heard, Said, Setup
@@ -28,6 +28,7 @@ from assistant.core.trouble import Missing, Trouble
 from assistant.ears.level import SILENCE_DB, Level
 from assistant.ears.microphone import Microphone
 from assistant.ears.recogniser import Recogniser
+from assistant.log import sound_folder
 from assistant.mouth.engines import EngineFailed, VoiceName
 from assistant.mouth.glance import HEIGHT, WIDTH, Glance, fits, large
 from assistant.mouth.player import Player
@@ -113,7 +114,7 @@ def test_old_sound_is_forgotten() -> None:
 
 def test_kept_sound_is_the_same_samples_under_the_hash_in_the_log(tmp_path) -> None:
     sound = np.arange(-500, 500, dtype=np.int16)
-    folder = SoundFolder(folder_beside(tmp_path / "check.jsonl"), told=pytest.fail)
+    folder = SoundFolder(sound_folder(tmp_path / "check.jsonl"), told=pytest.fail)
     sha = folder.keep(sound, 12_345)
     file = tmp_path / "check-sound" / "00012345.flac"
     assert hashlib.sha256(file.read_bytes()).hexdigest() == sha
@@ -123,7 +124,7 @@ def test_kept_sound_is_the_same_samples_under_the_hash_in_the_log(tmp_path) -> N
 def test_a_disk_that_takes_no_sound_is_told_of_once_and_the_check_goes_on(tmp_path) -> None:
     (tmp_path / "check-sound").write_text("a file where the folder should be")
     told: list[str] = []
-    folder = SoundFolder(folder_beside(tmp_path / "check.jsonl"), told.append)
+    folder = SoundFolder(sound_folder(tmp_path / "check.jsonl"), told.append)
     assert [folder.keep(np.zeros(100, np.int16), at) for at in (1, 2)] == [None, None]
     assert len(told) == 1
     assert "go on without it" in told[0]

@@ -65,8 +65,3 @@ class SoundFolder:
             )
             return None
         return hashlib.sha256(file.getvalue()).hexdigest()
-
-
-def folder_beside(log: Path) -> Path:
-    """Where the sound of the check in this log lies."""
-    return log.with_name(f"{log.stem}-sound")

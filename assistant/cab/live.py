@@ -14,13 +14,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.cab.clock import CheckClock, Clocks
-from assistant.cab.keeping import SoundFolder, folder_beside
+from assistant.cab.keeping import SoundFolder
 from assistant.cab.listening import Ears
 from assistant.cab.speaking import Finished, Mouth
 from assistant.core.events import Device, Event, Heard
 from assistant.core.trouble import Missing, Trouble
 from assistant.ears.microphone import Microphone
 from assistant.ears.recogniser import Recogniser
+from assistant.log import sound_folder
 from assistant.mouth.player import Player
 from assistant.mouth.voice import Voice
 from assistant.soundcard.portaudio import SoundCard
@@ -122,7 +123,7 @@ class LiveCab:
         for _, what in before:
             if not isinstance(what, Heard):
                 self.post(what)
-        self._ears.folder = None if log is None else SoundFolder(folder_beside(log), self._told)
+        self._ears.folder = None if log is None else SoundFolder(sound_folder(log), self._told)
 
     def prepare(self, texts: Iterable[str]) -> None:
         """Lines that will be said, rendered ahead."""

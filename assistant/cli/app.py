@@ -25,6 +25,7 @@ _MODULES = {
     "listen": "listen",
     "rehearse": "rehearse",
     "replay": "replay",
+    "report": "report",
     "standards": "standards",
     "limits": "limits",
     "judge": "judge",

@@ -2,8 +2,8 @@
 
 from assistant.log.chain import SCHEMA, Entry, Header, Note
 from assistant.log.disk import Disk
-from assistant.log.place import default_folder
-from assistant.log.reader import BrokenLog, Session, read, verify
+from assistant.log.place import default_folder, sound_folder
+from assistant.log.reader import BrokenLog, Session, read, salvage, verify
 from assistant.log.writer import SessionLog, reopen
 
 __all__ = [
@@ -18,5 +18,7 @@ __all__ = [
     "default_folder",
     "read",
     "reopen",
+    "salvage",
+    "sound_folder",
     "verify",
 ]

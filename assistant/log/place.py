@@ -33,6 +33,11 @@ def file_name(header: Header) -> str:
     return "_".join(part for part in parts if part) + SUFFIX
 
 
+def sound_folder(log: Path) -> Path:
+    """Where the kept sound of the check in this log lies; there is none when no sound was kept."""
+    return log.with_name(f"{log.stem}-sound")
+
+
 def new_file(place: Path, header: Header, disk: Disk, least_free: int) -> tuple[Path, int]:
     """The path and descriptor of a new, empty file with this program as its only writer.
 

@@ -73,14 +73,19 @@ def read(path: Path) -> Session:
     Raises BrokenLog at the first line that was changed, removed, doubled or moved, and LogTrouble for a file that is
     no session log, can't be opened, is of another schema version or holds a kind of event not known here.
     """
-    try:
-        with path.open("rb") as stream:
-            opening = stream.read(len(_OPENING))
-            _check_opening(opening, path.name)  # before a large file of another kind is taken into memory
-            data = opening + stream.read()
-    except OSError as error:
-        raise trouble("Can't read", path, error) from error
-    return scan(data, path.name).session
+    return scan(_bytes(path), path.name).session
+
+
+def salvage(path: Path) -> tuple[Session, LogTrouble | None]:
+    """What stands before the first fault of a log, and the fault; None: the log holds.
+
+    For people who have to see what a damaged log still tells; nothing behind the fault is believed. Raises LogTrouble
+    when not even the first line holds.
+    """
+    found, fault = _pass(_bytes(path), path.name)
+    if fault is not None and not found.records:
+        raise fault
+    return found.session, fault
 
 
 def verify(path: Path) -> Session:
@@ -102,6 +107,24 @@ def verify(path: Path) -> Session:
 
 def scan(data: bytes, name: str) -> Scan:
     """Check and read the bytes of a log. `name` stands in messages. Raises as `read`."""
+    found, fault = _pass(data, name)
+    if fault is not None:
+        raise fault
+    return found
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        with path.open("rb") as stream:
+            opening = stream.read(len(_OPENING))
+            _check_opening(opening, path.name)  # before a large file of another kind is taken into memory
+            return opening + stream.read()
+    except OSError as error:
+        raise trouble("Can't read", path, error) from error
+
+
+def _pass(data: bytes, name: str) -> tuple[Scan, LogTrouble | None]:
+    """One pass over the bytes, up to the first fault. Raises LogTrouble for what is no log of this version."""
     _check_opening(data[: len(_OPENING)], name)
     lines, tail = _cut_off_torn_end(data)
     if not lines:
@@ -110,11 +133,15 @@ def scan(data: bytes, name: str) -> Scan:
     records: list[AnyLine] = []
     byte = 0
     for number, line in enumerate(lines, start=1):
-        records.append(_next(line.removesuffix(b"\n"), records, name, number, byte))
+        try:
+            records.append(_next(line.removesuffix(b"\n"), records, name, number, byte))
+        except LogTrouble as fault:
+            return Scan(lines=tuple(lines[: number - 1]), records=tuple(records), tail=b""), fault
         byte += len(line)
+    behind = None
     if tail and isinstance(records[-1], Sealed):
-        raise BrokenLog(name, len(lines) + 1, byte, "stands behind the seal")
-    return Scan(lines=tuple(lines), records=tuple(records), tail=tail)
+        behind = BrokenLog(name, len(lines) + 1, byte, "stands behind the seal")
+    return Scan(lines=tuple(lines), records=tuple(records), tail=tail), behind
 
 
 def _cut_off_torn_end(data: bytes) -> tuple[list[bytes], bytes]:

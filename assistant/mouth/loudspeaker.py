@@ -11,6 +11,7 @@ from collections.abc import Callable
 
 from assistant.core.trouble import Trouble
 from assistant.mouth.player import Player
+from assistant.mouth.sound import Sound
 from assistant.mouth.voice import Silent, Voice
 from assistant.soundcard.portaudio import SoundCard
 
@@ -48,6 +49,12 @@ class Loudspeaker:
         sound = self._voice.render(text)
         if isinstance(sound, Silent):
             self._give_up(sound.reason)
+        else:
+            self.play(sound)
+
+    def play(self, sound: Sound) -> None:
+        """Begin to play a sound; return at once."""
+        if self._player is None:
             return
         over = self._over = threading.Event()
         self._until = time.monotonic() + sound.seconds + _PATIENCE_S

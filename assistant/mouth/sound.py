@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass
 
 import numpy as np
+import soundfile
 import soxr
 from numpy.typing import NDArray
+
+from assistant.core.trouble import BadInput
 
 Samples = NDArray[np.int16]
 
@@ -27,3 +31,12 @@ class Sound:
         if rate == self.rate:
             return self
         return Sound(soxr.resample(self.samples, self.rate, rate), rate)
+
+
+def decoded(data: bytes) -> Sound:
+    """The sound in the bytes of a sound file of one channel. Raises BadInput for any other bytes."""
+    try:
+        samples, rate = soundfile.read(io.BytesIO(data), dtype="int16", always_2d=True)
+    except (soundfile.LibsndfileError, ValueError) as error:
+        raise BadInput(f"A kept sound can't be played: {error}. Verify the log with --verify.") from error
+    return Sound(samples[:, 0].copy(), int(rate))

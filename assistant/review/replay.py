@@ -22,14 +22,24 @@ class Difference(LogTrouble):
 
 def fold(dialogue: Dialogue, entries: Iterable[Entry]) -> State:
     """The state after all `entries`. Raises Difference at the first entry whose effects come out otherwise."""
+    state, difference = recompute(dialogue, entries)
+    if difference is not None:
+        raise Difference(difference)
+    return state
+
+
+def recompute(dialogue: Dialogue, entries: Iterable[Entry]) -> tuple[State, str | None]:
+    """The state after the entries up to the first difference, and that difference in a sentence; None: there is none.
+
+    Raises LogTrouble when there is nothing to recompute."""
     state: State | None = None
     for entry in entries:
         state, effects = _step(dialogue, state, entry)
         if effects != entry.effects:
-            raise Difference(_first_difference(entry, effects))
+            return state, _first_difference(entry, effects)
     if state is None:
         raise LogTrouble("The session log holds no check yet: there is nothing to replay.")
-    return state
+    return state, None
 
 
 def _step(dialogue: Dialogue, state: State | None, entry: Entry) -> tuple[State, tuple[Effect, ...]]:

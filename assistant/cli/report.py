@@ -1,0 +1,85 @@
+"""`gladhand report`: a finished check as a page, a PDF, JSON or CSV."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from assistant import assets
+from assistant.cli import build
+from assistant.cli.browser import print_to_pdf
+from assistant.core.trouble import BadInput, Trouble
+from assistant.review.examined import examine
+from assistant.review.report import integrity_line, page
+from assistant.review.results import Results, as_csv, results
+from assistant.review.story import Wording
+
+DAMAGED = 1
+"""The exit code when the report says that its log does not hold."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command of this module."""
+    app.command()(report)
+
+
+def report(
+    log: Annotated[Path | None, typer.Argument(help="A session log (.jsonl).")] = None,
+    out: Annotated[Path | None, typer.Option("-o", "--output", help="The page; without it, beside the log.")] = None,
+    pdf: Annotated[bool, typer.Option("--pdf", help="As PDF, by a Chromium-like browser.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="The results as JSON.")] = False,
+    csv: Annotated[bool, typer.Option("--csv", help="The results as CSV, one row a test.")] = False,
+    schema: Annotated[bool, typer.Option("--schema", help="Print the JSON schema of the results, and leave.")] = False,
+    sound: Annotated[bool, typer.Option("--sound/--no-sound", help="Put the kept utterances into the page.")] = True,
+    timeline: Annotated[bool, typer.Option("--timeline/--no-timeline", help="Every moment of the check.")] = True,
+) -> None:
+    """Write the report of a check: verdicts with limits and sources, charts, what was heard, and whether the log holds.
+
+    A log that does not hold gets its report too, which says so; the exit code is then 1.
+    """
+    if schema:
+        typer.echo(json.dumps(Results.model_json_schema(), indent=2))
+        return
+    if log is None:
+        raise Trouble("Name the session log to report on: gladhand report LOG. `gladhand history` lists them.")
+    if sum((pdf, as_json, csv)) > 1:
+        raise Trouble("Choose one of --pdf, --json and --csv.")
+    seen = examine(log, build.dialogue_for, build.fingerprints)
+    wording = Wording(assets.prompts(), build.language(seen.session.header.setup.unit).written)
+    found = results(seen, wording)
+    if as_json or csv:
+        text = as_csv(found) if csv else found.model_dump_json(indent=2) + "\n"
+        _give(text, out)
+    else:
+        html = page(seen, found, wording, timeline=timeline, sound=sound and not pdf)
+        _page(html, out or log.with_suffix(".pdf" if pdf else ".html"), pdf)
+    if not found.integrity.holds:
+        Console(stderr=True, highlight=False).print(integrity_line(found.integrity), markup=False, soft_wrap=True)
+        raise typer.Exit(DAMAGED)
+
+
+def _give(text: str, out: Path | None) -> None:
+    if out is None:
+        typer.echo(text, nl=False)
+    else:
+        write(out, text)
+
+
+def _page(html: str, out: Path, pdf: bool) -> None:
+    if pdf:
+        print_to_pdf(html, out)
+    else:
+        write(out, html)
+    Console(highlight=False).print(f"Report: {out}", soft_wrap=True, markup=False)
+
+
+def write(out: Path, text: str) -> None:
+    """Raises BadInput when the file can't be written."""
+    try:
+        out.write_text(text, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise BadInput(f"Can't write {out}: {error.strerror}. Name another file with -o.") from error

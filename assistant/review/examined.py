@@ -1,0 +1,76 @@
+"""A session log under examination: what it holds, and how far it can be relied on.
+
+Law: a damaged log is never refused here, it is described; what stands behind its first fault is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from assistant.core.dialogue import Dialogue, State
+from assistant.core.events import Record, Setup
+from assistant.log import Session, salvage, sound_folder
+from assistant.review.replay import recompute
+from assistant.review.sounds import SoundCount, Sounds
+
+
+class Integrity(Record):
+    """`fault`: where the chain breaks. `difference`: the first entry that recomputes otherwise. `changed_since`: what
+    shapes a check and is not the same as when this one was made. `head`: the first 8 hex digits of the last hash."""
+
+    head: str
+    entries: int
+    sealed: bool
+    torn: bool
+    fault: str | None
+    difference: str | None
+    changed_since: tuple[str, ...]
+    sounds: SoundCount
+
+    @property
+    def holds(self) -> bool:
+        """Chain, recomputation and sounds hold, and nothing is torn off."""
+        intact = self.fault is None and self.difference is None and not self.torn
+        return intact and not (self.sounds.changed or self.sounds.missing)
+
+
+@dataclass(frozen=True)
+class Examined:
+    """`state`: after the last entry, None when the log does not recompute."""
+
+    path: Path
+    session: Session
+    dialogue: Dialogue
+    state: State | None
+    sounds: Sounds
+    integrity: Integrity
+
+
+Making = Callable[[Setup], Dialogue]
+Fingerprints = Callable[[Setup], Mapping[str, str]]
+
+
+def examine(path: Path, making: Making, fingerprints: Fingerprints) -> Examined:
+    """`making`: the dialogue of a setup; `fingerprints`: those of today. Raises LogTrouble for what is no log or holds
+    no check, Trouble when its standard is not there."""
+    session, fault = salvage(path)
+    if fault is not None and not session.entries:
+        raise fault
+    setup = session.header.setup
+    dialogue = making(setup)
+    state, difference = recompute(dialogue, session.entries)
+    now, then = fingerprints(setup), session.header.fingerprints
+    sounds = Sounds(sound_folder(path))
+    integrity = Integrity(
+        head=session.head,
+        entries=len(session.entries),
+        sealed=session.sealed,
+        torn=session.torn,
+        fault=None if fault is None else str(fault),
+        difference=difference,
+        changed_since=tuple(sorted(name for name in now.keys() & then.keys() if now[name] != then[name])),
+        sounds=sounds.count(session.entries),
+    )
+    return Examined(path, session, dialogue, None if difference else state, sounds, integrity)

@@ -1,0 +1,163 @@
+"""A check in reading order: what was said, heard, taken and judged, one moment after the other.
+
+Law: nothing is left out of what was heard; a moment belongs to the test whose verdict came next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from assistant.core.events import (
+    Device,
+    Effect,
+    Ended,
+    Event,
+    Heard,
+    Judged,
+    Line,
+    Reading,
+    Resumed,
+    Say,
+    Take,
+    TestId,
+    Verdict,
+)
+from assistant.core.prompts import Prompts
+from assistant.core.trouble import Trouble
+from assistant.log import Entry
+
+Who = Literal["gladhand", "driver", "reading", "verdict", "device"]
+NEAR_NATS = 12.0
+"""Rivals further behind than this are not worth a look (own choice: twice what a doubtful number needs)."""
+
+
+@dataclass(frozen=True)
+class Moment:
+    """`text`: as it is shown. `test`: None after the last verdict. `heard`: the evidence, for what the driver said.
+    `answered`: something came of it. `again`: the driver was asked again. `replaces`: a correction. `spoken`: the text
+    as a voice says it."""
+
+    at_ms: int
+    who: Who
+    text: str
+    test: TestId | None = None
+    heard: Heard | None = None
+    verdict: Verdict | None = None
+    answered: bool = True
+    again: bool = False
+    replaces: bool = False
+    spoken: str = ""
+
+
+class Wording:
+    """How lines and words are shown. `written`: spells what was heard."""
+
+    def __init__(self, prompts: Prompts, written: Callable[[str], str]) -> None:
+        self._prompts = prompts
+        self.written = written
+
+    def full(self, line: Line) -> str:
+        """The sentence alone."""
+        return self._safe(self._prompts.full, line)
+
+    def name(self, test: TestId) -> str:
+        """What a test is called."""
+        return self.full(Line(prompt=f"test.{test}"))
+
+    def turn(self, lines: Iterable[Line]) -> str:
+        """Several sentences, as they are said after each other."""
+        return self._joined(self._prompts.shown, lines)
+
+    def spoken(self, lines: Iterable[Line]) -> str:
+        """The same as words for a voice."""
+        return self._joined(self._prompts.spoken, lines)
+
+    def _joined(self, form: Callable[[Line], str], lines: Iterable[Line]) -> str:
+        return " ".join(filter(None, (self._safe(form, line) for line in lines)))
+
+    def _safe(self, form: Callable[[Line], str], line: Line) -> str:
+        """Of a log whose wording is no longer there, the name of the prompt."""
+        try:
+            return form(line)
+        except Trouble:
+            return f"({line.prompt})"
+
+
+def tell(entries: Sequence[Entry], wording: Wording) -> tuple[Moment, ...]:
+    """Every moment of a check, each with the test that it belongs to."""
+    told: list[Moment] = []
+    open_since = 0
+    for entry in entries:
+        told += _moments(entry, wording)
+        judged = [effect.verdict.test for effect in entry.effects if isinstance(effect, Judged)]
+        if judged:
+            told[open_since:] = [_belongs(moment, judged[0]) for moment in told[open_since:]]
+            open_since = len(told)
+    return tuple(told)
+
+
+def clock(at_ms: int) -> str:
+    """The time in the check as minutes:seconds."""
+    return f"{at_ms // 60_000}:{at_ms // 1000 % 60:02d}"
+
+
+def doubts(heard: Heard) -> list[str]:
+    """What speaks for another hearing of an utterance: the free decode, near rivals, lost samples, noise."""
+    found = []
+    if heard.open_text and heard.open_text != heard.text:
+        found.append(f'freely heard: "{heard.open_text}"')
+    near = [rival for rival in heard.rivals if rival.behind < NEAR_NATS and rival.text != heard.text]
+    found += [f'or "{rival.text or "talk"}", {rival.behind:.1f} nats behind' for rival in near[:3]]
+    if heard.gap:
+        found.append("a part of the sound was lost")
+    if heard.snr_db is not None:
+        found.append(f"{heard.snr_db:.0f} dB above the noise")
+    return found
+
+
+def readings(values: Iterable[Reading]) -> str:
+    """Readings in one phrase: "primary 118 psi, secondary 116 psi"."""
+    return ", ".join(_reading(value) for value in values)
+
+
+def _reading(value: Reading) -> str:
+    needle = f"{value.needle} " if value.needle else ""
+    give = f" give or take {value.within:g}" if value.within else ""
+    return f"{needle}{value.value:g} {value.unit}{give}"
+
+
+def _belongs(moment: Moment, test: TestId) -> Moment:
+    return moment if moment.test else replace(moment, test=test)
+
+
+def _moments(entry: Entry, wording: Wording) -> Iterator[Moment]:
+    yield from _event(entry.t_ms, entry.event, entry.effects, wording)
+    for effect in entry.effects:
+        if isinstance(effect, Take):
+            text = readings(effect.readings) or "taken back"
+            replaced = effect.replaces and bool(effect.readings)
+            shown = f"corrected to {text}" if replaced else text
+            yield Moment(entry.t_ms, "reading", shown, test=effect.test, replaces=effect.replaces)
+        elif isinstance(effect, Judged):
+            verdict = effect.verdict
+            text = f"{wording.name(verdict.test)}: {wording.full(verdict.reason)}"
+            yield Moment(entry.t_ms, "verdict", text, test=verdict.test, verdict=verdict)
+    for effect in entry.effects:
+        if isinstance(effect, Say):
+            again = any(line.prompt.startswith(("again.", "odd.")) for line in effect.lines)
+            text, aloud = wording.turn(effect.lines), wording.spoken(effect.lines)
+            yield Moment(entry.t_ms, "gladhand", text, again=again, spoken=aloud)
+
+
+def _event(at_ms: int, event: Event, effects: tuple[Effect, ...], wording: Wording) -> Iterator[Moment]:
+    if isinstance(event, Heard):
+        text = wording.written(event.text or event.open_text or "(no words)")
+        yield Moment(event.end_ms, "driver", text, heard=event, answered=bool(effects))
+    elif isinstance(event, Device):
+        yield Moment(at_ms, "device", f"{event.device} {event.state}. {event.detail}".strip())
+    elif isinstance(event, Resumed):
+        yield Moment(at_ms, "device", "The check goes on after an interruption.")
+    elif isinstance(event, Ended):
+        yield Moment(at_ms, "device", f"No more will come: {event.why}.")
