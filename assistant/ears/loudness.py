@@ -1,7 +1,8 @@
 """How loud an utterance was, and how far above the noise around it: evidence for the decision to ask again.
 
-Law: measured on the sound as it came in, and once more on what the front end has made of it. Levels are dB of full scale; the level of the speech is
-taken over its active parts only (after the idea of ITU-T P.56) and without the noise under it.
+Law: measured on the sound as it came in, and once more on what the front end has made of it. Levels are dB of full
+scale; the level of the speech is taken over its active parts only (after the idea of ITU-T P.56) and without the noise
+under it.
 """
 
 from __future__ import annotations

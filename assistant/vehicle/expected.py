@@ -5,9 +5,9 @@ Law: the truth comes from `truth`, the judging from the one evaluator; here is o
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Literal
+from typing import Any, Literal
 
 from assistant.core.evaluator import evaluate
 from assistant.core.events import Observation, TestId, Verdict
@@ -18,11 +18,20 @@ from assistant.vehicle.vehicle import Vehicle
 
 Truth = Literal["pass", "fail", "near"]
 """near: the true value lies within half a mark of the gauge of the limit, or as far as a needle of the vehicle sticks,
-so that no careful reading can tell; or it depends on how briskly the test is done; or the standard has no figure."""
+so that no careful reading can tell; or it depends on how the test is done (see `_OTHERWISE`); or the standard has no
+figure."""
 
-_SLOWLY = 8.0
-"""Seconds between two applications when a driver looks at the needles after each. A leak before the check valves lets
-the compressor start again in that time, although the needles have not fallen."""
+_NEEDLES: Mapping[str, Any] = {"seen_on": "needles"}
+_OTHERWISE: dict[TestId, Mapping[str, Any]] = {
+    # A driver looks at the needles after each application. A leak before the check valves lets the compressor start
+    # again in that time, although the needles have not fallen.
+    "governor-cut-in": {"lift": 8.0},
+    # The needle lags behind a pressure that is being pumped down.
+    "low-air-warning": _NEEDLES,
+    "trailer-supply-pop-out": _NEEDLES,
+    "parking-valve-pop-out": _NEEDLES,
+}
+"""Another manner, as careful, in which the test may be done: where it comes out otherwise, the truth is near."""
 
 
 def expected(vehicle: Vehicle, standard: Standard, tests: Iterable[TestId]) -> dict[TestId, Truth]:
@@ -33,10 +42,11 @@ def expected(vehicle: Vehicle, standard: Standard, tests: Iterable[TestId]) -> d
     found = {
         test: _judged(vehicle, standard, manner, record, seen) for test, seen in truths(vehicle, tests, manner).items()
     }
-    if "governor-cut-in" in found:
-        slowly = replace(manner, lift=_SLOWLY)
-        other = _judged(vehicle, standard, slowly, record, truth(vehicle, "governor-cut-in", slowly))
-        found["governor-cut-in"] = other if other == found["governor-cut-in"] else "near"
+    for test, otherwise in _OTHERWISE.items():
+        if test in found:
+            other = replace(manner, **otherwise)
+            again = _judged(vehicle, standard, other, record, truth(vehicle, test, other))
+            found[test] = again if again == found[test] else "near"
     return found
 
 
