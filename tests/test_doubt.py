@@ -7,7 +7,7 @@ from functools import cache
 import pytest
 
 from assistant.cli import build
-from assistant.core.doubt import LOUD_SNR_DB, NEEDED_NATS, NEEDED_NATS_ALIKE, doubt, needed
+from assistant.core.doubt import LOUD_SNR_DB, NEEDED_NATS, NEEDED_NATS_OPPOSITE, QUIET_DB, doubt, needed
 from assistant.core.events import Heard, Rival
 from assistant.core.hearing import Understood, understand
 from assistant.core.language import Language
@@ -27,7 +27,8 @@ def values(understood: Understood) -> list[float]:
     return [reading.value for reading in understood.candidates]
 
 
-@pytest.mark.parametrize("alike", [False, True])
+@pytest.mark.parametrize("opposite", [False, True])
+@pytest.mark.parametrize("treated", [None, 2.0, 15.0, 40.0])
 @pytest.mark.parametrize(
     ("behind_the_limit", "snr_db", "expected"),
     [
@@ -41,10 +42,11 @@ def values(understood: Understood) -> list[float]:
     ],
 )
 def test_only_a_rival_nearer_than_the_limit_casts_doubt_and_noise_takes_the_blame(
-    alike: bool, behind_the_limit: float | None, snr_db: float | None, expected: str | None
+    opposite: bool, treated: float | None, behind_the_limit: float | None, snr_db: float | None, expected: str | None
 ) -> None:
-    behind = None if behind_the_limit is None else needed(alike) + behind_the_limit
-    assert doubt(heard(snr_db=snr_db), alike, behind) == expected
+    evidence = heard(snr_db=snr_db, treated_snr_db=treated)
+    behind = None if behind_the_limit is None else needed(evidence, opposite) + behind_the_limit
+    assert doubt(evidence, opposite, behind) == expected
 
 
 @pytest.mark.parametrize("behind", [None, 0.0, 99.0])
@@ -56,23 +58,29 @@ def test_what_is_typed_is_believed_whatever_the_rivals() -> None:
     assert doubt(heard(by="typed", gap=True), True, 0.0) is None
 
 
-def test_a_number_with_a_twin_needs_more() -> None:
-    assert needed(True) == NEEDED_NATS_ALIKE >= needed(False) == NEEDED_NATS > 0
+def test_the_more_noise_is_left_the_more_is_needed() -> None:
+    limits = [needed(heard(treated_snr_db=above), False) for above in (60.0, QUIET_DB, 15.0, 10.0, 5.0, 0.0, -5.0)]
+    assert limits == sorted(limits)
+    assert limits[0] == limits[1] == NEEDED_NATS < limits[2]
+
+
+def test_words_with_an_opposite_that_sounds_the_same_need_more() -> None:
+    assert needed(heard(treated_snr_db=40.0), True) == NEEDED_NATS_OPPOSITE > NEEDED_NATS
 
 
 @pytest.mark.parametrize(
     ("text", "rivals", "why", "candidates"),
     [
         ("one eighty", [("one eighteen", 1.0)], "doubtful", [118]),
-        ("one ninety", [("one nineteen", NEEDED_NATS_ALIKE - 0.1), ("nineteen", 0.2)], "doubtful", [119, 19]),
-        ("one eighty", [("one eighteen", NEEDED_NATS_ALIKE)], "out of range", [180]),
+        ("one ninety", [("one nineteen", NEEDED_NATS - 0.1), ("nineteen", 0.2)], "doubtful", [119, 19]),
+        ("one eighty", [("one eighteen", NEEDED_NATS)], "out of range", [180]),
         ("one eighty", [("one ninety", 0.1)], "out of range", [180]),
         ("one eighty", [("okay", 0.1), ("what are you looking for", 0.1)], "out of range", [180]),
         ("one eighty", [], "out of range", [180]),
     ],
 )
 def test_a_number_out_of_range_is_in_doubt_where_one_in_range_is_near(text, rivals, why, candidates) -> None:
-    understood = understand(heard(text, *rivals), language(), "psi")
+    understood = understand(heard(text, *rivals, treated_snr_db=40.0), language(), "psi")
     assert (understood.kind, understood.why) == ("unclear", why)
     assert sorted(values(understood)) == sorted(candidates)
 

@@ -14,7 +14,6 @@ from assistant.core.numbers import (
     USUAL,
     from_figures,
     read_back,
-    sounds_like_another,
     spellings,
     spoken,
     value_of,
@@ -202,13 +201,3 @@ def test_typed_figures_become_words(figures: str, text: str) -> None:
 @pytest.mark.parametrize("figures", ["", "-5", "98.25", "98.", ".5", "1e3", "2000", "99999", "4x", "\u0664", "\u00b2"])
 def test_figures_that_can_not_be_spoken_are_no_number(figures: str) -> None:
     assert from_figures(figures) is None
-
-
-@pytest.mark.parametrize("text", ["fifteen", "fifty", "one eighteen", "one hundred and eighty", "ninety and a half"])
-def test_a_teen_or_a_ten_may_be_its_twin(text: str) -> None:
-    assert sounds_like_another(tuple(text.split()))
-
-
-@pytest.mark.parametrize("text", ["one five", "five zero", "fifty five", "ten", "twelve", "twenty", "one oh four"])
-def test_digits_and_other_numbers_have_no_twin(text: str) -> None:
-    assert not sounds_like_another(tuple(text.split()))

@@ -69,7 +69,7 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
     if best.command not in HARMLESS:
         rivals = _rivals(heard, language, unit, best)
         behind = min((behind for behind, _ in rivals), default=None)
-        why = doubt(heard, _alike(best), behind)
+        why = doubt(heard, best.opposite, behind)
         if why is not None:
             return Understood(
                 kind="unclear", why=why, candidates=_all_readings((best, *(made for _, made in rivals)), heard)
@@ -82,18 +82,15 @@ def _told_why(why: Why, senses: tuple[Sense, ...], heard: Heard, language: Langu
     "one eighteen") is a doubt, and those in range are its candidates."""
     if why == "out of range" and heard.by == "voice":
         rivals = _rivals(heard, language, unit, senses[0])
+        enough = needed(heard, senses[0].opposite)
         in_range = [
             made
             for behind, made in rivals
-            if behind < needed(_alike(senses[0])) and made.numbers and _why_not(made, _readings(made, heard)) is None
+            if behind < enough and made.numbers and _why_not(made, _readings(made, heard)) is None
         ]
         if in_range:
             return Understood(kind="unclear", why="doubtful", candidates=_all_readings(in_range, heard))
     return Understood(kind="unclear", why=why, candidates=_all_readings(senses, heard))
-
-
-def _alike(made: Sense) -> bool:
-    return made.alike or any(number.alike for number in made.numbers)
 
 
 def tokens_of(text: str) -> tuple[str, ...]:

@@ -211,13 +211,3 @@ def from_figures(figures: str) -> tuple[str, ...] | None:
         return None
     value = int(whole) + (int(tenth) / 10 if point else 0)
     return words_of(value) if value <= HIGHEST_SPOKEN else None
-
-
-def sounds_like_another(words: tuple[str, ...]) -> bool:
-    """Whether a spelling hangs on a teen or a ten that may be its twin: fifteen or fifty, one eighteen or one eighty.
-    "fifty five" and "one five" don't."""
-    followed = zip(words, (*words[1:], ""), strict=True)
-    return any(
-        _TEENS.get(word) in _CONFUSABLE or (_TENS.get(word) in _CONFUSABLE and after not in _DIGITS)
-        for word, after in followed
-    )

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from assistant.core.events import Needle, Unit
 from assistant.core.language import NUMBER, Meant
-from assistant.core.numbers import sounds_like_another, value_of
+from assistant.core.numbers import value_of
 
 _NEEDLES: dict[str, tuple[Needle, ...]] = {
     "primary": ("primary",),
@@ -25,15 +25,14 @@ _UNITS: dict[str, Unit] = {"psi": "psi", "kPa": "kPa"}
 @dataclass(frozen=True)
 class Number:
     """One spoken value. `needles`: whose it is, () = not said. `unit_said`: the unit is not just the usual one.
-    `first`: the place of its first word. `alike`: it hangs on a word with a twin that sounds nearly the same.
-    `rough`: "about". `half_span`: it is the middle of two that were named, this far from either."""
+    `first`: the place of its first word. `rough`: "about".
+    `half_span`: it is the middle of two that were named, this far from either."""
 
     value: float
     needles: tuple[Needle, ...]
     unit: Unit
     unit_said: bool
     first: int
-    alike: bool
     rough: bool = False
     half_span: float | None = None
 
@@ -42,7 +41,7 @@ class Number:
 class Sense:
     """What one parse of an utterance says. `numbers`: after all repairs. `corrects`: a repair came before any number,
     so an earlier utterance is meant; `withdraws`: an earlier number is taken back, `took_back`: one of this utterance.
-    `report_at`: the places of the first words of `reports`. `alike`: other words than numbers have an opposite that
+    `report_at`: the places of the first words of `reports`. `opposite`: it hangs on words whose opposite
     sounds nearly the same."""
 
     numbers: tuple[Number, ...] = ()
@@ -56,13 +55,13 @@ class Sense:
     reason: str | None = None
     inexact: bool = False
     ambiguous: bool = False
-    alike: bool = False
+    opposite: bool = False
 
     @property
     def says(self) -> tuple[object, ...]:
         """What two utterances that mean the same have in common: all but the words, and where they stand."""
         numbers = tuple((one.value, one.needles, one.unit, one.rough, one.half_span) for one in self.numbers)
-        left_out = ("numbers", "report_at", "alike")
+        left_out = ("numbers", "report_at", "opposite")
         return (numbers, *(value for name, value in vars(self).items() if name not in left_out))
 
 
@@ -89,7 +88,7 @@ def sense(meaning: Sequence[Meant], tokens: Sequence[str], unit: Unit) -> Sense 
     """
     draft = _Draft(unit)
     for meant in meaning:
-        _read(draft, meant, tokens)
+        _read(draft, meant)
     if draft.contradicts or _takes_apart(meaning, tokens):
         return None
     numbers: tuple[Number, ...] = ()
@@ -108,16 +107,15 @@ def sense(meaning: Sequence[Meant], tokens: Sequence[str], unit: Unit) -> Sense 
         reason=draft.said.get("reason"),
         inexact="inexact" in draft.marks,
         ambiguous="ambiguous" in draft.marks,
-        alike="sounds-alike" in draft.marks,
+        opposite="sounds-alike" in draft.marks,
     )
 
 
-def _read(draft: _Draft, meant: Meant, tokens: Sequence[str]) -> None:
+def _read(draft: _Draft, meant: Meant) -> None:
     kind, _, value = meant.tag.partition("=")
     group = draft.groups[-1]
     if kind == NUMBER:
-        alike = sounds_like_another(tuple(tokens[meant.first : meant.end]))
-        number = Number(meant.tenths / 10, draft.needles, draft.unit, False, meant.first, alike, draft.rough)
+        number = Number(meant.tenths / 10, draft.needles, draft.unit, False, meant.first, draft.rough)
         group.append(_spanned(group.pop(), number) if draft.span and group else number)
         draft.needles, draft.rough = (), False
     elif kind == "needle":
@@ -145,7 +143,7 @@ def _read(draft: _Draft, meant: Meant, tokens: Sequence[str]) -> None:
 def _spanned(low: Number, high: Number) -> Number:
     """ "Between 85 and 90": 87.5, 2.5 from either."""
     middle, half = (low.value + high.value) / 2, abs(high.value - low.value) / 2
-    return replace(low, value=middle, half_span=half, alike=low.alike or high.alike)
+    return replace(low, value=middle, half_span=half)
 
 
 def _takes_apart(meaning: Sequence[Meant], tokens: Sequence[str]) -> bool:
@@ -174,12 +172,10 @@ def _repaired(old: tuple[Number, ...], new: tuple[Number, ...]) -> tuple[Number,
 
 
 def _once(group: Iterable[Number]) -> tuple[Number, ...]:
-    """A value said twice over for the same needle counts once; it is as clear as the clearer of both."""
+    """A value said twice over for the same needle counts once."""
     once: dict[tuple[float, tuple[Needle, ...]], Number] = {}
     for number in group:
         before = once.setdefault((number.value, number.needles), number)
         clearer = before if before.unit_said else number
-        once[number.value, number.needles] = replace(
-            before, alike=before.alike and number.alike, unit=clearer.unit, unit_said=clearer.unit_said
-        )
+        once[number.value, number.needles] = replace(before, unit=clearer.unit, unit_said=clearer.unit_said)
     return tuple(once.values())

@@ -17,8 +17,8 @@ from tests.bench.hearing_count import READINGS, Trial, outcome
 from tests.bench.hearing_ears import meaning
 from tests.bench.hearing_speech import NO_READING
 
-LIMITS = ((0.0, 0.0), (1.0, 2.0), (1.0, 4.0), (2.0, 2.0), (2.0, 4.0), (2.0, 5.5), (3.0, 4.0), (3.0, 5.5), (4.0, 5.5))
-"""Pairs of (any number, a number with a twin) in nats."""
+LIMITS = ((0.0, 0.0), (1.0, 0.3), (1.5, 0.0), (1.5, 0.2), (1.5, 0.3), (2.0, 0.0), (2.0, 0.3), (3.0, 0.3), (5.5, 0.0))
+"""Pairs of (nats needed in quiet, nats more for each dB of noise)."""
 
 
 def main() -> None:
@@ -33,13 +33,13 @@ def main() -> None:
             print(f"{condition:14} limits {limits[0]:3} {limits[1]:3}  {_line(here, *limits)}")
 
 
-def _line(trials: list[Trial], usual: float, alike: float) -> str:
-    kept = doubt.NEEDED_NATS, doubt.NEEDED_NATS_ALIKE
-    vars(doubt).update(NEEDED_NATS=usual, NEEDED_NATS_ALIKE=alike)
+def _line(trials: list[Trial], quiet: float, slope: float) -> str:
+    kept = doubt.NEEDED_NATS, doubt.NATS_PER_DB
+    vars(doubt).update(NEEDED_NATS=quiet, NATS_PER_DB=slope)
     try:
         outcomes = [(trial.said.kind, outcome(trial.said, meaning(trial.found.heard))) for trial in trials]
     finally:
-        vars(doubt).update(NEEDED_NATS=kept[0], NEEDED_NATS_ALIKE=kept[1])
+        vars(doubt).update(NEEDED_NATS=kept[0], NATS_PER_DB=kept[1])
     found = Counter(name for kind, name in outcomes if kind in READINGS)
     none = Counter(name for kind, name in outcomes if kind in NO_READING)
     return (
