@@ -11,7 +11,20 @@ import typer
 from rich.console import Console
 
 from assistant import __version__
-from assistant.cli import check, devices, judge, limits, listen, model, rehearse, replay, report, settings, standards
+from assistant.cli import (
+    check,
+    devices,
+    history,
+    judge,
+    limits,
+    listen,
+    model,
+    rehearse,
+    replay,
+    report,
+    settings,
+    standards,
+)
 from assistant.core.trouble import Trouble
 
 app = typer.Typer(
@@ -27,6 +40,7 @@ listen.register(app)
 rehearse.register(app)
 replay.register(app)
 report.register(app)
+history.register(app)
 standards.register(app)
 limits.register(app)
 judge.register(app)

@@ -145,7 +145,7 @@ def as_csv(found: Results) -> str:
     for test in found.tests:
         own = test.model_dump(include=set(COLUMNS) - {"readings"})
         own |= {"readings": spelled(test.readings), "margin_unit": test.unit if test.margin is not None else None}
-        table.writerow({key: _plain(value) for key, value in {**check, **own}.items()})
+        table.writerow({key: plain(value) for key, value in {**check, **own}.items()})
     return out.getvalue()
 
 
@@ -161,7 +161,7 @@ def spelled(slots: Mapping[str, tuple[Reading, ...]]) -> str:
     return ", ".join(parts)
 
 
-def _plain(value: object) -> object:
+def plain(value: object) -> object:
     """A cell that begins like a formula gets an apostrophe (OWASP, CSV injection); numbers stay as they are."""
     return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t") else value
 
@@ -174,7 +174,7 @@ def _complete(dialogue: Dialogue, verdicts: Mapping[TestId, Verdict]) -> bool:
 def _result(test: TestId, entries: tuple[Entry, ...], verdicts: Mapping[TestId, Verdict], wording: Wording) -> Result:
     taken = _readings(test, entries)
     verdict = verdicts.get(test)
-    value, seconds = _value(verdict)
+    value, seconds = compared(verdict)
     if verdict is not None and seconds is None:
         seconds = _held(taken)
     return Result(
@@ -220,16 +220,16 @@ def _readings(test: TestId, entries: Iterable[Entry]) -> dict[str, tuple[Reading
     return {slot: values for slot, values in kept.items() if values}
 
 
-def _value(verdict: Verdict | None) -> tuple[float | None, float | None]:
-    """What was compared, and the seconds of a rise, both from the values of the verdict's reason."""
+def compared(verdict: Verdict | None) -> tuple[float | None, float | None]:
+    """What was compared with the limit, and the seconds of a rise, both from the values of the verdict's reason."""
     if verdict is None:
         return None, None
     values = verdict.reason.values
     seconds = values.get("seconds")
     timed = float(seconds) if isinstance(seconds, int | float) else None
-    compared = values.get("loss") or values.get("at")
-    if isinstance(compared, tuple) and compared:
-        return compared[0].value, timed
+    read = values.get("loss") or values.get("at")
+    if isinstance(read, tuple) and read:
+        return read[0].value, timed
     return timed if verdict.unit == "s" else None, timed
 
 
