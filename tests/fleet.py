@@ -31,11 +31,14 @@ def _bodies(loss: float, folder: Path) -> tuple[str, ...]:
     return tuple(_LINK.sub(r'"\1":"PREV"', _HASH.sub(b"", line).decode()) for line in lines)
 
 
-def put_check(folder: Path, vehicle: str, day: int, loss: float, driver: str = "Robin Example") -> Path:
+def put_check(
+    folder: Path, vehicle: str, day: int, loss: float, driver: str = "Robin Example", mode: str = "typed"
+) -> Path:
     """One log in `folder`. `day`: after the first one."""
     first, *rest = _bodies(loss, folder)
     header = json.loads(first + "}")
     header["created"] = (FIRST_DAY + timedelta(days=day)).isoformat(timespec="milliseconds")
+    header["mode"] = mode
     header["setup"] |= {"fleet_number": vehicle, "driver": driver}
     path = folder / f"{header['created'][:10]}_{vehicle}.jsonl"
     path.write_bytes(chained([json.dumps(header, separators=(",", ":")).removesuffix("}"), *rest]))

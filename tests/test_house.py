@@ -71,7 +71,7 @@ def test_every_prompt_that_is_used_exists_and_every_prompt_is_used() -> None:
 
 
 def _commands() -> set[str]:
-    group = typer.main.get_command(app)
+    group = typer.main.get_command(app())
     return set(group.commands)  # type: ignore[attr-defined]
 
 

@@ -16,7 +16,7 @@ from assistant.core.trouble import BadInput, Trouble
 
 
 def run(*words: str) -> Result:
-    return CliRunner().invoke(app, list(words), env={"COLUMNS": "200", "NO_COLOR": "1"})
+    return CliRunner().invoke(app(), list(words), env={"COLUMNS": "200", "NO_COLOR": "1"})
 
 
 def told(*words: str) -> Any:

@@ -39,7 +39,7 @@ class Rows(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         about = dict(attrs)
         self.tags.add(tag)
-        if about.get("data-test"):
+        if about.get("data-outcome"):
             self.outcomes[about["data-test"] or ""] = about["data-outcome"] or ""
         self._in_seal = about.get("id") == "integrity"
 
