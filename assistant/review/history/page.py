@@ -16,13 +16,14 @@ from assistant.review.report import style, template
 from assistant.review.story import Wording
 
 DRAWN = 24
-"""Charts on a page at most; every trend is in the table."""
+"""Charts on a page at most: of one vehicle all, else of what heads for its limit; every trend is in the table."""
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def page(history: History, wording: Wording) -> str:
     """The history as HTML."""
-    drawn = [(trend, Markup(_chart(trend, wording))) for trend in history.trends[:DRAWN]]
+    shown = [trend for trend in history.trends if history.wanted.vehicle or trend.days_left is not None]
+    drawn = [(trend, Markup(_chart(trend, wording))) for trend in shown[:DRAWN]]
     return template("history.html.j2").render(
         history=history,
         style=style(),
