@@ -17,7 +17,8 @@ import soundfile
 from assistant.cli import browser, run
 from assistant.core.events import Heard, Rival, Word
 from assistant.log import SCHEMA, read, sound_folder
-from assistant.review.results import COLUMNS, Results
+from assistant.review.results import Results
+from assistant.review.spreadsheet import COLUMNS
 from tests.log_sample import chained, log_of
 from tests.walk import GOVERNED, STATIC_DONE, WHOLE, Walk
 

@@ -6,8 +6,6 @@ schema.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Mapping
 from typing import Literal
 
@@ -19,10 +17,6 @@ from assistant.core.plan import Plan
 from assistant.log import Entry
 from assistant.review.examined import Examined, Integrity
 from assistant.review.story import Wording, readings
-
-COLUMNS = ("log", "created", "driver", "fleet_number", "vehicle_class", "standard", "edition", "test", "outcome",
-           "readings", "value", "unit", "limit", "margin", "margin_unit", "seconds", "reason", "source", "consequence",
-           "asked_again", "corrections", "integrity", "head")  # fmt: skip
 
 
 class Result(Record):
@@ -126,29 +120,6 @@ def written_verdicts(entries: Iterable[Entry], state: State | None) -> dict[Test
     return {test: verdict for test, verdict in last.items() if state is None or test in state.verdicts}
 
 
-def as_csv(found: Results) -> str:
-    """One row a test, with `COLUMNS` as the first row. Text that a spreadsheet would take for a formula is quoted."""
-    out = io.StringIO()
-    table = csv.DictWriter(out, COLUMNS, lineterminator="\n")
-    table.writeheader()
-    check = {
-        "log": found.log,
-        "created": found.created,
-        "driver": found.driver,
-        "fleet_number": found.fleet_number,
-        "vehicle_class": found.vehicle.vehicle_class,
-        "standard": found.standard.id,
-        "edition": found.standard.edition,
-        "integrity": "holds" if found.integrity.holds else "does not hold",
-        "head": found.integrity.head,
-    }
-    for test in found.tests:
-        own = test.model_dump(include=set(COLUMNS) - {"readings"})
-        own |= {"readings": spelled(test.readings), "margin_unit": test.unit if test.margin is not None else None}
-        table.writerow({key: plain(value) for key, value in {**check, **own}.items()})
-    return out.getvalue()
-
-
 def spelled(slots: Mapping[str, tuple[Reading, ...]]) -> str:
     """The readings that were judged in one phrase; of a hold, where each needle went."""
     if "first" not in slots:
@@ -159,11 +130,6 @@ def spelled(slots: Mapping[str, tuple[Reading, ...]]) -> str:
         for start in slots["first"]
     ]
     return ", ".join(parts)
-
-
-def plain(value: object) -> object:
-    """A cell that begins like a formula gets an apostrophe (OWASP, CSV injection); numbers stay as they are."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t") else value
 
 
 def _complete(dialogue: Dialogue, verdicts: Mapping[TestId, Verdict]) -> bool:

@@ -11,7 +11,7 @@ from typing import Literal
 from assistant.core.events import Record, TestId
 from assistant.review.history.reading import Check, Damaged
 from assistant.review.history.trend import Trend
-from assistant.review.results import plain
+from assistant.review.spreadsheet import plain
 
 By = Literal["vehicle", "driver", "date", "standard"]
 COLUMNS = ("log", "created", "fleet_number", "vehicle_class", "driver", "standard", "mode", "head", "sealed",
