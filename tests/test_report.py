@@ -16,12 +16,14 @@ import soundfile
 
 from assistant.cli import browser, run
 from assistant.core.events import Heard, Rival, Word
-from assistant.log import sound_folder
-from assistant.review.results import COLUMNS, Results
+from assistant.log import SCHEMA, read, sound_folder
+from assistant.review.results import Results
+from assistant.review.spreadsheet import COLUMNS
 from tests.log_sample import chained, log_of
 from tests.walk import GOVERNED, STATIC_DONE, WHOLE, Walk
 
 LEAKING = (*WHOLE[: WHOLE.index("primary one ten secondary one oh nine")], "primary one oh four secondary one oh nine")
+GOLDEN = Path(__file__).resolve().parent / "golden"
 LIMIT_BYTES = 300_000
 
 
@@ -39,7 +41,7 @@ class Rows(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         about = dict(attrs)
         self.tags.add(tag)
-        if about.get("data-test"):
+        if about.get("data-outcome"):
             self.outcomes[about["data-test"] or ""] = about["data-outcome"] or ""
         self._in_seal = about.get("id") == "integrity"
 
@@ -269,3 +271,20 @@ def test_replay_shows_the_doubts_and_verify_finds_a_changed_sound(tmp_path, caps
     flac.write_bytes(b"fLaC")
     assert run(["replay", str(log), "--verify"]) == 1
     assert "1 have changed" in " ".join(capsys.readouterr().err.split())
+
+
+@pytest.mark.parametrize("golden", sorted(GOLDEN.glob("*.jsonl")), ids=lambda path: path.stem)
+def test_a_log_of_every_version_gives_its_verdicts_for_ever(golden, tmp_path) -> None:
+    """What was judged then is what the report shows, whatever limits and wording are now."""
+    log = tmp_path / golden.name
+    log.write_bytes(golden.read_bytes())
+    _, page = _report(log)
+    outcomes = Rows(page).outcomes
+    shown = {test: outcomes[test] for test in ("build-up", "governor-cut-out", "governor-cut-in")}
+    assert shown == {"build-up": "pass", "governor-cut-out": "pass", "governor-cut-in": "pass"}
+    assert "130 psi" in page
+    assert read(log).head == "07445de6"
+
+
+def test_there_is_a_golden_log_of_this_version() -> None:
+    assert (GOLDEN / f"schema-{SCHEMA}.jsonl").is_file()

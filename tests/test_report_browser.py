@@ -16,6 +16,7 @@ from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 
 from assistant.cli import browser, run
+from tests.fleet import put_fleet
 from tests.log_sample import log_of
 from tests.test_report import LEAKING, spoken_check
 from tests.walk import WHOLE, Walk
@@ -119,18 +120,44 @@ def test_the_report_becomes_a_pdf(tmp_path) -> None:
     assert log.with_suffix(".pdf").read_bytes().startswith(b"%PDF")
 
 
+@pytest.mark.parametrize("page", ["report", "history"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_no_serious_fault(chromium, tmp_path, scheme) -> None:
+def test_axe_finds_no_serious_fault(chromium, tmp_path, monkeypatch, scheme, page) -> None:
     if not AXE.is_file():
         pytest.skip("axe-core is not there: npm install --no-save axe-core")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     chosen = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
     chromium.execute_cdp_cmd("Emulation.setEmulatedMedia", chosen)
-    _open(chromium, spoken_check(tmp_path))
     chromium.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
-    chromium.refresh()
+    if page == "report":
+        _open(chromium, spoken_check(tmp_path))
+    else:
+        _open_history(chromium, tmp_path)
     chromium.execute_script("document.querySelectorAll('details').forEach(one => one.open = true)")
     chromium.execute_script(AXE.read_text(encoding="utf-8"))
     found = chromium.execute_async_script("axe.run().then(arguments[arguments.length - 1])")
     assert found["passes"], "axe did run"
     serious = [fault for fault in found["violations"] if fault["impact"] in ("serious", "critical")]
     assert [(fault["id"], [node["html"] for node in fault["nodes"]][:3]) for fault in serious] == []
+
+
+def test_the_history_shows_each_margin_where_it_belongs(chromium, tmp_path, monkeypatch) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    _open_history(chromium, tmp_path, width=390)
+    assert chromium.get_log("browser") == []
+    assert chromium.execute_script("return document.documentElement.scrollWidth") <= 390
+    points = chromium.execute_script(POINTS, "applied-leakage")
+    assert len(points) == 12
+    for name, _, height in points:
+        assert height == pytest.approx(float(name.split("margin ")[1].split()[0]), abs=0.1)
+
+
+def _open_history(chromium: webdriver.Chrome, folder: Path, width: int = 1280) -> None:
+    """The page of a small fleet, in which one leak grows."""
+    list(put_fleet(folder / "logs", vehicles=5, days=12))
+    out = folder / "fleet.html"
+    run(["history", str(folder / "logs"), "--html", str(out)])
+    size = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 600}
+    chromium.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    chromium.get_log("browser")
+    chromium.get(out.as_uri())

@@ -1,6 +1,6 @@
 """All commands together, and the one place where trouble becomes a sentence and an exit code.
 
-Law: a command loads its own module only; a driver who says `gladhand check` does not wait for the others.
+Law: a command is imported when it is called, so that a report does not wait for the ears and the loudspeaker.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ from rich.console import Console
 from assistant import __version__
 from assistant.core.trouble import Trouble
 
-# Each command's module in this package, in the order of the help page.
-_MODULES = {
+_COMMANDS = {
     "check": "check",
     "demo": "check",
     "listen": "listen",
     "rehearse": "rehearse",
     "replay": "replay",
     "report": "report",
+    "history": "history",
     "standards": "standards",
     "limits": "limits",
     "judge": "judge",
@@ -33,11 +33,12 @@ _MODULES = {
     "devices": "devices",
     "settings": "settings",
 }
+"""Each command and the module of this room that registers it, in the order of the help."""
 
 
-def app(modules: Iterable[str] = _MODULES.values()) -> typer.Typer:
-    """The command line with the commands of these modules."""
-    made = typer.Typer(
+def app(commands: Iterable[str] = tuple(_COMMANDS)) -> typer.Typer:
+    """The command line with at least these commands."""
+    group = typer.Typer(
         name="gladhand",
         no_args_is_help=True,
         add_completion=False,
@@ -45,10 +46,10 @@ def app(modules: Iterable[str] = _MODULES.values()) -> typer.Typer:
         help="Voice-driven, hands-free assistant for the in-cab air brake check of a heavy vehicle.",
         epilog="An aid, not a permission to drive: the local rule and qualified persons decide.",
     )
-    made.callback(invoke_without_command=True)(_top)
-    for module in dict.fromkeys(modules):
-        import_module(f"assistant.cli.{module}").register(made)
-    return made
+    group.callback(invoke_without_command=True)(_top)
+    for module in dict.fromkeys(_COMMANDS[name] for name in commands):
+        import_module(f"assistant.cli.{module}").register(group)
+    return group
 
 
 def _top(version: bool = typer.Option(False, "--version", help="Show the version and leave.")) -> None:
@@ -60,10 +61,10 @@ def _top(version: bool = typer.Option(False, "--version", help="Show the version
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code; what a person can put right is told in a sentence."""
     signal.signal(signal.SIGTERM, _stop)
-    given = sys.argv[1:] if arguments is None else list(arguments)
-    known = _MODULES.get(given[0]) if given else None
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    wanted = given[:1] if given and given[0] in _COMMANDS else _COMMANDS
     try:
-        app([known] if known else _MODULES.values())(given)
+        app(wanted)(given)
     except SystemExit as left:
         return left.code if isinstance(left.code, int) else int(left.code is not None)
     except Trouble as trouble:

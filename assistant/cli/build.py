@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from assistant import assets, standards
 from assistant.core.dialogue import Dialogue
 from assistant.core.events import Setup, Unit
 from assistant.core.language import Language
 from assistant.core.plan import plan
-from assistant.ears import grammar, strict
-from assistant.ears.recogniser import Recogniser
+from assistant.ears import grammar
+
+if TYPE_CHECKING:
+    from assistant.ears.recogniser import Recogniser
 
 
 @cache
@@ -39,5 +42,8 @@ def fingerprints(setup: Setup, **files: Path) -> dict[str, str]:
 
 def recogniser(model_folder: Path, spoken: Unit = "psi") -> Recogniser:
     """Ears that obey the grammar; the private model folder is built on first use. `spoken`: the usual unit."""
+    from assistant.ears import strict  # numpy and the recogniser are slow to load, and most commands hear nothing
+    from assistant.ears.recogniser import Recogniser
+
     folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)
     return Recogniser(folder, stand=language(spoken).stand)

@@ -15,7 +15,8 @@ from assistant.cli.browser import print_to_pdf
 from assistant.core.trouble import BadInput, Trouble
 from assistant.review.examined import examine
 from assistant.review.report import integrity_line, page
-from assistant.review.results import Results, as_csv, results
+from assistant.review.results import Results, results
+from assistant.review.spreadsheet import as_csv
 from assistant.review.story import Wording
 
 DAMAGED = 1

@@ -7,6 +7,7 @@ of the assistant are spoken again by the voice of this machine.
 from __future__ import annotations
 
 import time
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.table import Table
@@ -14,10 +15,11 @@ from rich.text import Text
 
 from assistant.core.events import Verdict
 from assistant.core.trouble import Trouble
-from assistant.mouth.loudspeaker import Loudspeaker
-from assistant.mouth.sound import decoded
 from assistant.review.sounds import Sounds
 from assistant.review.story import Moment, Wording, clock, doubts
+
+if TYPE_CHECKING:
+    from assistant.mouth.loudspeaker import Loudspeaker
 
 _STYLES = {"driver": "cyan", "gladhand": "bold", "reading": "magenta", "device": "yellow"}
 _OUTCOMES = {"pass": "bold green", "fail": "bold red", "not judged": "bold yellow"}
@@ -32,7 +34,7 @@ class Retelling:
         self._console = console
         self._wording = wording
         self._sounds = sounds
-        self._speaker = None if sounds is None else Loudspeaker(self._told, _CALM_WPM)
+        self._speaker = None if sounds is None else self._loudspeaker()
 
     def show(self, moment: Moment) -> None:
         """Print a moment; return when it has been heard, if it is to be."""
@@ -48,6 +50,11 @@ class Retelling:
         """Give back the loudspeaker."""
         if self._speaker is not None:
             self._speaker.close()
+
+    def _loudspeaker(self) -> Loudspeaker:
+        from assistant.mouth.loudspeaker import Loudspeaker  # slow to load, and most replays are silent
+
+        return Loudspeaker(self._told, _CALM_WPM)
 
     def _text(self, moment: Moment) -> Text:
         text = Text()
@@ -70,7 +77,7 @@ class Retelling:
             self._speaker.speak(moment.spoken)
         elif moment.heard is not None and (flac := self._sounds.of(moment.heard)):
             try:
-                self._speaker.play(decoded(flac))
+                self._speaker.play_file(flac)
             except Trouble as trouble:
                 self._told(str(trouble))
         while self._speaker.speaking:

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 Stands = Literal["inside", "below", "above", "unclear below", "unclear above"]
 
 
+@lru_cache(maxsize=4096)
 def exact(value: float) -> Fraction:
     """The decimal number that was written or spoken, not the nearest binary one."""
     return Fraction(str(value))

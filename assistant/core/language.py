@@ -62,6 +62,9 @@ class _Exits(NamedTuple):
     ends: tuple[tuple[Arc, ...], ...]
 
 
+_PARSES_KEPT = 4096
+
+
 class Language(Record):
     """An automaton whose every state lies on a way from `start` to one of `finals`.
 
@@ -101,6 +104,14 @@ class Language(Record):
 
         Of meanings with more and with fewer numbers, only those with the fewest count.
         """
+        heard = tuple(tokens)
+        if heard not in self._known_parses:
+            if len(self._known_parses) >= _PARSES_KEPT:
+                self._known_parses.clear()
+            self._known_parses[heard] = self._parse(heard)
+        return self._known_parses[heard]
+
+    def _parse(self, tokens: tuple[str, ...]) -> tuple[tuple[Meant, ...], ...]:
         complete = {
             _longer(meaning, silent, None, len(tokens))
             for state, meanings in self._walk(tokens).items()
@@ -138,6 +149,11 @@ class Language(Record):
         if state not in self._known_exits:
             self._known_exits[state] = self._find_exits(state)
         return self._known_exits[state]
+
+    @cached_property
+    def _known_parses(self) -> dict[tuple[str, ...], tuple[tuple[Meant, ...], ...]]:
+        """A check says the same few things over and over, and so does the replay of thousands of them."""
+        return {}
 
     @cached_property
     def _known_exits(self) -> dict[int, _Exits]:

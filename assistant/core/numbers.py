@@ -8,6 +8,7 @@ number word. No spelling has two values. Shares are whole tenths of the unit, so
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from itertools import product
 from typing import Final
 
@@ -122,6 +123,7 @@ def spellings(parts: tuple[Part, ...] = NUMBER) -> Iterator[tuple[tuple[str, ...
             yield tuple(word for word, _ in choice if word), sum(share for _, share in choice) / 10
 
 
+@lru_cache(maxsize=4096)
 def value_of(words: tuple[str, ...]) -> float | None:
     """The value of a spelling; None when the words are no number, or more than one."""
     tenths = {

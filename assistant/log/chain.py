@@ -120,7 +120,7 @@ def unchanged(line: bytes, before: str) -> bool:
 def parse(line: bytes) -> AnyLine:
     """The record in a line (without its newline). Raises ValueError, with the reason in words."""
     try:
-        json.loads(line, object_pairs_hook=_each_key_once, parse_constant=_no_number)
+        _STRICT.decode(line.decode("utf-8"))
         return _LINES.validate_json(line)
     except ValidationError as error:
         raise ValueError(_in_words(error)) from error
@@ -133,14 +133,17 @@ def _digest(before: str, body: bytes) -> str:
 
 
 def _each_key_once(pairs: list[tuple[str, object]]) -> None:
-    keys = [key for key, _ in pairs]
-    if len(set(keys)) != len(keys):
+    if len(dict(pairs)) != len(pairs):
+        keys = [key for key, _ in pairs]
         twice = next(key for key in keys if keys.count(key) > 1)
         raise ValueError(f'the key "{twice}" stands twice in one object')
 
 
 def _no_number(word: str) -> NoReturn:
     raise ValueError(f"{word} is not a number of JSON")
+
+
+_STRICT = json.JSONDecoder(object_pairs_hook=_each_key_once, parse_constant=_no_number)
 
 
 def _in_words(error: ValidationError) -> str:

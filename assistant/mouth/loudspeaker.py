@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 from assistant.core.trouble import Trouble
 from assistant.mouth.player import Player
-from assistant.mouth.sound import Sound
+from assistant.mouth.sound import Sound, decoded
 from assistant.mouth.voice import Silent, Voice
 from assistant.soundcard.portaudio import SoundCard
 
@@ -50,10 +50,13 @@ class Loudspeaker:
         if isinstance(sound, Silent):
             self._give_up(sound.reason)
         else:
-            self.play(sound)
+            self._play(sound)
 
-    def play(self, sound: Sound) -> None:
-        """Begin to play a sound; return at once."""
+    def play_file(self, data: bytes) -> None:
+        """Begin to play the bytes of a sound file; return at once. Raises BadInput for other bytes."""
+        self._play(decoded(data))
+
+    def _play(self, sound: Sound) -> None:
         if self._player is None:
             return
         over = self._over = threading.Event()

@@ -150,7 +150,8 @@ def _trust(found: Results) -> list[str]:
         told.append("The distance of the gauge's marks was not told, so readings count as exact.")
     unsure = [test.name for test in found.tests if any(word in test.source for word in ("not checked", "no source"))]
     if unsure:
-        told.append(f"Limits without a checked source: {', '.join(unsure)}.")
+        which = "every one" if len(unsure) == len(found.tests) else ", ".join(unsure)
+        told.append(f"Limits without a checked source: {which}.")
     told.append("The chain shows changes, not who made them: compare the head with one kept elsewhere.")
     return told
 

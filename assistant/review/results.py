@@ -6,8 +6,6 @@ schema.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Mapping
 from typing import Literal
 
@@ -19,10 +17,6 @@ from assistant.core.plan import Plan
 from assistant.log import Entry
 from assistant.review.examined import Examined, Integrity
 from assistant.review.story import Wording, readings
-
-COLUMNS = ("log", "created", "driver", "fleet_number", "vehicle_class", "standard", "edition", "test", "outcome",
-           "readings", "value", "unit", "limit", "margin", "margin_unit", "seconds", "reason", "source", "consequence",
-           "asked_again", "corrections", "integrity", "head")  # fmt: skip
 
 
 class Result(Record):
@@ -126,29 +120,6 @@ def written_verdicts(entries: Iterable[Entry], state: State | None) -> dict[Test
     return {test: verdict for test, verdict in last.items() if state is None or test in state.verdicts}
 
 
-def as_csv(found: Results) -> str:
-    """One row a test, with `COLUMNS` as the first row. Text that a spreadsheet would take for a formula is quoted."""
-    out = io.StringIO()
-    table = csv.DictWriter(out, COLUMNS, lineterminator="\n")
-    table.writeheader()
-    check = {
-        "log": found.log,
-        "created": found.created,
-        "driver": found.driver,
-        "fleet_number": found.fleet_number,
-        "vehicle_class": found.vehicle.vehicle_class,
-        "standard": found.standard.id,
-        "edition": found.standard.edition,
-        "integrity": "holds" if found.integrity.holds else "does not hold",
-        "head": found.integrity.head,
-    }
-    for test in found.tests:
-        own = test.model_dump(include=set(COLUMNS) - {"readings"})
-        own |= {"readings": spelled(test.readings), "margin_unit": test.unit if test.margin is not None else None}
-        table.writerow({key: _plain(value) for key, value in {**check, **own}.items()})
-    return out.getvalue()
-
-
 def spelled(slots: Mapping[str, tuple[Reading, ...]]) -> str:
     """The readings that were judged in one phrase; of a hold, where each needle went."""
     if "first" not in slots:
@@ -161,11 +132,6 @@ def spelled(slots: Mapping[str, tuple[Reading, ...]]) -> str:
     return ", ".join(parts)
 
 
-def _plain(value: object) -> object:
-    """A cell that begins like a formula gets an apostrophe (OWASP, CSV injection); numbers stay as they are."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t") else value
-
-
 def _complete(dialogue: Dialogue, verdicts: Mapping[TestId, Verdict]) -> bool:
     plan: Plan = dialogue.plan
     return all(test.id in verdicts for test in plan.tests)
@@ -174,7 +140,7 @@ def _complete(dialogue: Dialogue, verdicts: Mapping[TestId, Verdict]) -> bool:
 def _result(test: TestId, entries: tuple[Entry, ...], verdicts: Mapping[TestId, Verdict], wording: Wording) -> Result:
     taken = _readings(test, entries)
     verdict = verdicts.get(test)
-    value, seconds = _value(verdict)
+    value, seconds = compared(verdict)
     if verdict is not None and seconds is None:
         seconds = _held(taken)
     return Result(
@@ -220,16 +186,16 @@ def _readings(test: TestId, entries: Iterable[Entry]) -> dict[str, tuple[Reading
     return {slot: values for slot, values in kept.items() if values}
 
 
-def _value(verdict: Verdict | None) -> tuple[float | None, float | None]:
-    """What was compared, and the seconds of a rise, both from the values of the verdict's reason."""
+def compared(verdict: Verdict | None) -> tuple[float | None, float | None]:
+    """What was compared with the limit, and the seconds of a rise, both from the values of the verdict's reason."""
     if verdict is None:
         return None, None
     values = verdict.reason.values
     seconds = values.get("seconds")
     timed = float(seconds) if isinstance(seconds, int | float) else None
-    compared = values.get("loss") or values.get("at")
-    if isinstance(compared, tuple) and compared:
-        return compared[0].value, timed
+    read = values.get("loss") or values.get("at")
+    if isinstance(read, tuple) and read:
+        return read[0].value, timed
     return timed if verdict.unit == "s" else None, timed
 
 

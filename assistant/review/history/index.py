@@ -1,0 +1,126 @@
+"""The index of a folder of logs: an SQLite file that only saves reading them again.
+
+Law: it can be thrown away at any time; nothing is in it that does not follow from the logs. A file is read again when
+its size or its time has changed, an index of another version or one that does not open is made anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import closing
+from functools import partial
+from pathlib import Path
+
+from assistant.core.trouble import BadInput
+from assistant.review.history.reading import Check, Damaged, look
+
+VERSION = 1
+_MANY = 400  # below this, starting processes costs more than it brings
+_BATCH = 50
+_TABLE = """
+CREATE TABLE IF NOT EXISTS logs (
+    name TEXT PRIMARY KEY, size INTEGER NOT NULL, changed_ns INTEGER NOT NULL, fault TEXT, held TEXT
+) WITHOUT ROWID
+"""
+
+Stamp = tuple[int, int]
+Progress = Callable[[int, int], None]
+
+
+def update(folder: Path, place: Path, progress: Progress, *, anew: bool = False) -> tuple[list[Check], list[Damaged]]:
+    """Every check below `folder`, oldest first, and the files that are none.
+
+    `place`: the folder of the indexes; `progress` gets how many of how many logs were read; `anew`: read all again.
+    Raises BadInput for a folder that can't be read. An index that can't be written costs time and nothing else.
+    """
+    found = _files(folder)
+    with closing(_opened(place / _name(folder), anew)) as index:
+        kept = {name: (size, at) for name, size, at in index.execute("SELECT name, size, changed_ns FROM logs")}
+        stale = [name for name, stamp in found.items() if kept.get(name) != stamp]
+        gone = [(name,) for name in kept.keys() - found.keys()]
+        index.executemany("DELETE FROM logs WHERE name = ?", gone)
+        for number, seen in enumerate(_looked(folder, stale), start=1):
+            _keep(index, seen, found[seen.log])
+            progress(number, len(stale))
+        index.commit()
+        rows = index.execute("SELECT name, fault, held FROM logs").fetchall()
+    checks = [Check.model_validate_json(held) for _, fault, held in rows if fault is None]
+    damaged = [Damaged(log=name, why=fault) for name, fault, _ in rows if fault is not None]
+    return sorted(checks, key=lambda check: (check.day, check.log)), damaged
+
+
+def _files(folder: Path) -> dict[str, Stamp]:
+    """Size and time of every log below the folder, by its path from there."""
+    if not folder.is_dir():
+        raise BadInput(f"{folder} is not a folder. Name the folder that holds session logs (.jsonl).")
+    return dict(_walk(str(folder), ""))
+
+
+def _walk(folder: str, above: str) -> Iterator[tuple[str, Stamp]]:
+    try:
+        with os.scandir(folder) as items:
+            inside = sorted(items, key=lambda item: item.name)
+    except OSError as error:
+        raise BadInput(f"Can't read {folder}: {error.strerror}. Name a folder that you may read.") from error
+    for item in inside:
+        name = f"{above}{item.name}"
+        if item.is_dir(follow_symlinks=False):
+            yield from _walk(item.path, f"{name}/")
+        elif item.name.endswith(".jsonl"):
+            about = item.stat()
+            yield name, (about.st_size, about.st_mtime_ns)
+
+
+def _name(folder: Path) -> str:
+    return f"{hashlib.sha256(os.fsencode(folder.resolve())).hexdigest()[:16]}.sqlite"
+
+
+def _opened(path: Path, anew: bool) -> sqlite3.Connection:
+    """The index, empty if it has to be made anew; in memory where the file can't be."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if anew:
+            path.unlink(missing_ok=True)
+        return _usable(path)
+    except (OSError, sqlite3.Error):
+        index = sqlite3.connect(":memory:")
+        index.execute(_TABLE)
+        return index
+
+
+def _usable(path: Path) -> sqlite3.Connection:
+    index = sqlite3.connect(path)
+    try:
+        (version,) = index.execute("PRAGMA user_version").fetchone()
+        sound = version in (0, VERSION)
+        if sound:
+            index.execute(_TABLE)
+            index.execute("SELECT name, size, changed_ns, fault, held FROM logs LIMIT 1").fetchall()
+    except sqlite3.DatabaseError:
+        sound = False
+    if not sound:
+        index.close()
+        path.unlink()
+        index = sqlite3.connect(path)
+        index.execute(_TABLE)
+    index.execute(f"PRAGMA user_version = {VERSION}")
+    return index
+
+
+def _looked(folder: Path, names: list[str]) -> Iterable[Check | Damaged]:
+    """Many logs are read by several processes, in no other order than the names'."""
+    reader = partial(look, folder)
+    if len(names) < _MANY:
+        yield from map(reader, names)
+        return
+    with ProcessPoolExecutor() as pool:
+        yield from pool.map(reader, names, chunksize=_BATCH)
+
+
+def _keep(index: sqlite3.Connection, seen: Check | Damaged, stamp: Stamp) -> None:
+    fault, held = (seen.why, None) if isinstance(seen, Damaged) else (None, seen.model_dump_json())
+    index.execute("INSERT OR REPLACE INTO logs VALUES (?, ?, ?, ?, ?)", (seen.log, *stamp, fault, held))

@@ -1,0 +1,63 @@
+"""The history as one page: what heads for its limit first, then everything by vehicle, driver, date or standard.
+
+Law: as for the report: no network, no script, no other file; a chart says nothing that is not in the table beside it.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+from markupsafe import Markup
+
+from assistant.review import charts
+from assistant.review.history.summary import History
+from assistant.review.history.trend import Trend
+from assistant.review.report import style, template
+from assistant.review.story import Wording
+
+DRAWN = 24
+"""Charts on a page at most: of one vehicle all, else of what heads for its limit; every trend is in the table."""
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def page(history: History, wording: Wording) -> str:
+    """The history as HTML."""
+    shown = [trend for trend in history.trends if history.wanted.vehicle or trend.days_left is not None]
+    drawn = [(trend, Markup(_chart(trend, wording))) for trend in shown[:DRAWN]]
+    return template("history.html.j2").render(
+        history=history,
+        style=style(),
+        drawn=drawn,
+        flagged=[trend for trend in history.trends if trend.flagged],
+        name=wording.name,
+        days=days,
+        when=sentence,
+    )
+
+
+def sentence(trend: Trend) -> str:
+    """What a trend comes to, in words."""
+    if trend.days_left is None:
+        return "not heading for the limit"
+    if trend.days_left == 0:
+        return "at its limit"
+    return f"reaches its limit in about {trend.days_left:.0f} days if it goes on like this"
+
+
+def days(history: History) -> str:
+    """From the first to the last check."""
+    if not history.checks:
+        return "no checks"
+    first, last = history.checks[0].created[:10], history.checks[-1].created[:10]
+    return first if first == last else f"{first} to {last}"
+
+
+def _chart(trend: Trend, wording: Wording) -> str:
+    label = f"{trend.vehicle}, {wording.name(trend.test)}: margin to the limit in {trend.unit}, check by check."
+    points = [((day, margin), f"{_date(day)}: margin {margin:+g}") for day, _, margin in trend.points]
+    ends = (trend.points[0][0], trend.points[-1][0])
+    return charts.series(label, [("margin", points)], 0.0, trend.unit, [(day, _date(day)) for day in ends])
+
+
+def _date(day: float) -> str:
+    return f"{_EPOCH + timedelta(days=day):%Y-%m-%d}"

@@ -1,0 +1,108 @@
+"""What the history keeps of one session log.
+
+Law: the chain of every log is checked, byte by byte; a log that does not hold gives its fault and nothing else.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+from assistant.core.events import Outcome, Record, Say, Take, TestId, Unit, Verdict
+from assistant.core.interval import exact
+from assistant.core.pressure import convert
+from assistant.core.trouble import LogTrouble
+from assistant.log import Session, read
+from assistant.review.results import compared, written_verdicts
+
+
+class Found(Record):
+    """One test of one check. `value` and `margin` in `unit`, psi or s, so that they can be compared over the years."""
+
+    test: TestId
+    outcome: Outcome
+    value: float | None
+    margin: float | None
+    unit: str | None
+    limit: str
+    reason: str
+
+
+class Check(Record):
+    """One check. `created`: RFC 3339 as in the log; `day`: days since 1970 in UTC, for trends."""
+
+    log: str
+    created: str
+    day: float
+    driver: str | None
+    fleet_number: str | None
+    vehicle_class: str
+    standard: str
+    mode: str
+    head: str
+    sealed: bool
+    asked_again: int
+    corrections: int
+    tests: tuple[Found, ...]
+
+    def counted(self, outcome: Outcome) -> int:
+        return sum(found.outcome == outcome for found in self.tests)
+
+
+class Damaged(Record):
+    """A file that is no whole session log, and why."""
+
+    log: str
+    why: str
+
+
+def look(folder: Path, name: str) -> Check | Damaged:
+    """The log `name` in `folder`. Raises nothing: what is wrong is told in the result."""
+    try:
+        return _check(read(folder / name), name)
+    except LogTrouble as trouble:
+        return Damaged(log=name, why=str(trouble))
+
+
+def _check(kept: Session, name: str) -> Check:
+    setup, created = kept.header.setup, datetime.fromisoformat(kept.header.created)
+    effects = [effect for entry in kept.entries for effect in entry.effects]
+    lines = [[line.prompt for line in effect.lines] for effect in effects if isinstance(effect, Say)]
+    verdicts = written_verdicts(kept.entries, None)
+    return Check(
+        log=name,
+        created=kept.header.created,
+        day=created.astimezone(UTC).timestamp() / 86_400,
+        driver=setup.driver,
+        fleet_number=setup.fleet_number,
+        vehicle_class=setup.vehicle.vehicle_class,
+        standard=setup.standard,
+        mode=kept.header.mode,
+        head=kept.head,
+        sealed=kept.sealed,
+        asked_again=sum(any(prompt.startswith(("again.", "odd.")) for prompt in turn) for turn in lines),
+        corrections=sum(isinstance(effect, Take) and effect.replaces for effect in effects),
+        tests=tuple(_found(verdict) for verdict in verdicts.values()),
+    )
+
+
+def _found(verdict: Verdict) -> Found:
+    value, _ = compared(verdict)
+    unit = "psi" if verdict.unit == "kPa" else verdict.unit
+    return Found(
+        test=verdict.test,
+        outcome=verdict.outcome,
+        value=_in(verdict.unit, value),
+        margin=_in(verdict.unit, verdict.margin),
+        unit=unit,
+        limit=verdict.limit,
+        reason=verdict.reason.prompt,
+    )
+
+
+def _in(unit: str | None, value: float | None) -> float | None:
+    """Kilopascals in psi; everything else as it is."""
+    if value is None or unit != "kPa":
+        return value
+    source: Unit = "kPa"
+    return round(float(convert(exact(value), source, "psi")), 3)

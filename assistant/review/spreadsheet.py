@@ -1,0 +1,43 @@
+"""Results as rows for a spreadsheet.
+
+Law: one row a test; a cell never runs as a formula.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from assistant.review.results import Results, spelled
+
+COLUMNS = ("log", "created", "driver", "fleet_number", "vehicle_class", "standard", "edition", "test", "outcome",
+           "readings", "value", "unit", "limit", "margin", "margin_unit", "seconds", "reason", "source", "consequence",
+           "asked_again", "corrections", "integrity", "head")  # fmt: skip
+
+
+def as_csv(found: Results) -> str:
+    """One row a test, with `COLUMNS` as the first row. Text that a spreadsheet would take for a formula is quoted."""
+    out = io.StringIO()
+    table = csv.DictWriter(out, COLUMNS, lineterminator="\n")
+    table.writeheader()
+    check = {
+        "log": found.log,
+        "created": found.created,
+        "driver": found.driver,
+        "fleet_number": found.fleet_number,
+        "vehicle_class": found.vehicle.vehicle_class,
+        "standard": found.standard.id,
+        "edition": found.standard.edition,
+        "integrity": "holds" if found.integrity.holds else "does not hold",
+        "head": found.integrity.head,
+    }
+    for test in found.tests:
+        own = test.model_dump(include=set(COLUMNS) - {"readings"})
+        own |= {"readings": spelled(test.readings), "margin_unit": test.unit if test.margin is not None else None}
+        table.writerow({key: plain(value) for key, value in {**check, **own}.items()})
+    return out.getvalue()
+
+
+def plain(value: object) -> object:
+    """A cell that begins like a formula gets an apostrophe (OWASP, CSV injection); numbers stay as they are."""
+    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t") else value
