@@ -551,3 +551,13 @@ def test_the_cut_in_is_only_asked_for_once_the_governor_has_cut_out() -> None:
     walk.say("done")
     assert walk.asked == "ask.governor-cut-in"
     assert Walk(*GOVERNED[:-1], "cancel").asked == "ask.unloaded"
+
+
+def test_the_question_is_put_again_once_the_driver_can_be_heard() -> None:
+    walk = Walk(*GOVERNED)
+    for device in ("microphone", "loudspeaker"):
+        walk.feed(Device(device=device, state="lost"))
+    walk.feed(Device(device="loudspeaker", state="back"))
+    assert walk.said == ("device.loudspeaker-back",)
+    walk.feed(Device(device="microphone", state="back"))
+    assert walk.said == ("device.microphone-back", "ask.released-trailer")

@@ -128,20 +128,22 @@ def _due(turn: Turn, timer: str) -> None:
 
 
 def _device(turn: Turn, event: Device) -> None:
-    """What was heard stays; a running hold is void; the question is put again when the device is back. At the end
-    silence accepts what was heard, so it does not count while nobody can be heard."""
+    """What was heard stays; a running hold is void; the question is put again when it can be answered again. At the
+    end silence accepts what was heard, so it does not count while nobody can be heard."""
     break_timing(turn)
     turn.say(f"device.{event.device}-{event.state}")
+    gone = frozenset({event.device})
+    turn.set(lost=turn.state.lost | gone if event.state == "lost" else turn.state.lost - gone)
     if turn.finished and event.device == "microphone":
         turn.set(mode="standing by" if event.state == "lost" else "asking")
-    if event.state == "back" and turn.state.mode == "asking":
+    if event.state == "back" and "microphone" not in turn.state.lost and turn.state.mode == "asking":
         ask(turn)
 
 
 def _resumed(turn: Turn) -> None:
     """Nobody knows what happened in between: every fact is asked again, and a hold starts anew."""
     break_timing(turn)
-    turn.set(facts=frozenset(), mode="asking", taken=None)
+    turn.set(facts=frozenset(), mode="asking", taken=None, lost=frozenset())
     if not turn.finished:
         turn.say("flow.resumed", test=turn.test.id)
     ask(turn)

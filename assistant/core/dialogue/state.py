@@ -28,7 +28,8 @@ class Taken(Record):
 class State(Record):
     """`test`, `step`: the place in the plan. `facts`: what the driver has confirmed and what still holds.
     `readings`, `answers`, `moments`: what the open test has so far. `asked` numbers the questions and `tries` counts
-    the misses on the open one; both name the silence timers. `odd`: a reading that was asked again as improbable."""
+    the misses on the open one; both name the silence timers. `odd`: a reading that was asked again as improbable.
+    `lost`: devices that failed and have not come back."""
 
     setup: Setup
     mode: Mode = "asking"
@@ -44,6 +45,7 @@ class State(Record):
     hold: Hold | None = None
     taken: Taken | None = None
     odd: tuple[Reading, ...] = ()
+    lost: frozenset[str] = frozenset()
     last_said: tuple[Line, ...] = ()
     observations: dict[TestId, Observation] = {}
     verdicts: dict[TestId, Verdict] = {}
