@@ -25,6 +25,7 @@ from tests.walk import GOVERNED, STATIC_DONE, WHOLE, Walk
 LEAKING = (*WHOLE[: WHOLE.index("primary one ten secondary one oh nine")], "primary one oh four secondary one oh nine")
 GOLDEN = Path(__file__).resolve().parent / "golden"
 LIMIT_BYTES = 300_000
+TONE_HZ = 3000
 
 
 class Rows(HTMLParser):
@@ -63,10 +64,10 @@ def _bodies(log: bytes) -> list[str]:
     return [re.sub(r'("prev"|"head"):"[0-9a-f]{64}"', r'\1:"PREV"', line) for line in lines]
 
 
-def spoken_check(folder: Path) -> Path:
-    """A check in which one reading was spoken, doubted by nobody, and kept as sound."""
+def spoken_check(folder: Path, *, whole: bool = True) -> Path:
+    """A check in which one reading was spoken, doubted by nobody, and kept as sound: a tone of TONE_HZ."""
     sound = io.BytesIO()
-    tone = (8000 * np.sin(np.arange(16_000) * 0.15)).astype(np.int16)
+    tone = (8000 * np.sin(np.arange(16_000) * 2 * np.pi * TONE_HZ / 16_000)).astype(np.int16)
     soundfile.write(sound, tone, 16_000, format="FLAC", subtype="PCM_16")
     walk = Walk(*WHOLE[: WHOLE.index("one twenty five")])
     walk.wait(2)
@@ -86,8 +87,8 @@ def spoken_check(folder: Path) -> Path:
         sound=hashlib.sha256(sound.getvalue()).hexdigest(),
     )
     walk.feed(heard)
-    walk.say(*WHOLE[WHOLE.index("one twenty five") + 1 :])
-    log = log_of(walk, folder / "spoken.jsonl", fleet_number="T-1042", driver="Robin Example")
+    walk.say(*(WHOLE[WHOLE.index("one twenty five") + 1 :] if whole else ()))
+    log = log_of(walk, folder / "spoken.jsonl", sealed=whole, fleet_number="T-1042", driver="Robin Example")
     sound_folder(log).mkdir()
     (sound_folder(log) / f"{at:08d}.flac").write_bytes(sound.getvalue())
     return log
