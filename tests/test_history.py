@@ -6,6 +6,8 @@ from __future__ import annotations
 import csv
 import io
 import sqlite3
+from contextlib import closing
+from functools import partial
 
 import pytest
 from hypothesis import given
@@ -135,10 +137,12 @@ def test_a_damaged_log_is_listed_and_the_others_are_counted(tmp_path, history) -
     first.write_bytes(first.read_bytes().replace(b'"value":102.0', b'"value":104.0', 1))
     second.write_bytes(second.read_bytes()[:20_000])
     (folder / "other.jsonl").write_text("no log")
+    (folder / "gone.jsonl").symlink_to(folder / "nowhere")
     code, printed = history(folder)
     assert code == 0
     assert printed.startswith("2 checks")  # a torn end is forgiven: what stands before it holds
     assert f"Not counted: {first.name} does not hold: line" in printed
+    assert "gone.jsonl" in printed
     assert "other.jsonl is not a session log" in printed
 
 
@@ -200,6 +204,18 @@ def test_the_page_is_self_contained_and_shows_what_heads_for_its_limit(tmp_path,
     assert page.count("look at it") == 1
     assert 'data-vehicle="T-1003" data-test="applied-leakage"' in page
     assert "http" not in page.replace("http-equiv", "").replace("http://www.w3.org/2000/svg", "")
+
+
+def test_an_index_that_another_process_holds_costs_time_and_nothing_else(tmp_path, monkeypatch) -> None:
+    folder, place = tmp_path / "logs", tmp_path / "index"
+    list(put_fleet(folder, vehicles=2, days=2))
+    before = update(folder, place, _silent)
+    put_check(folder, "T-1", day=5, loss=2)
+    (index,) = place.iterdir()
+    monkeypatch.setattr(sqlite3, "connect", partial(sqlite3.connect, timeout=0.1))
+    with closing(sqlite3.connect(index)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        assert len(update(folder, place, _silent)[0]) == len(before[0]) + 1
 
 
 @pytest.mark.parametrize(

@@ -25,6 +25,7 @@ from tests.walk import GOVERNED, STATIC_DONE, WHOLE, Walk
 LEAKING = (*WHOLE[: WHOLE.index("primary one ten secondary one oh nine")], "primary one oh four secondary one oh nine")
 GOLDEN = Path(__file__).resolve().parent / "golden"
 LIMIT_BYTES = 300_000
+TONE_HZ = 3000
 
 
 class Rows(HTMLParser):
@@ -57,10 +58,16 @@ def _report(log: Path, *options: str) -> tuple[int, str]:
     return code, out.read_text(encoding="utf-8") if out.exists() else ""
 
 
-def spoken_check(folder: Path) -> Path:
-    """A check in which one reading was spoken, doubted by nobody, and kept as sound."""
+def _bodies(log: bytes) -> list[str]:
+    """The lines of a log without their links, for `chained`."""
+    lines = [re.sub(rb',"hash":"[0-9a-f]{64}"}$', b"", line).decode() for line in log.splitlines()]
+    return [re.sub(r'("prev"|"head"):"[0-9a-f]{64}"', r'\1:"PREV"', line) for line in lines]
+
+
+def spoken_check(folder: Path, *, whole: bool = True) -> Path:
+    """A check in which one reading was spoken, doubted by nobody, and kept as sound: a tone of TONE_HZ."""
     sound = io.BytesIO()
-    tone = (8000 * np.sin(np.arange(16_000) * 0.15)).astype(np.int16)
+    tone = (8000 * np.sin(np.arange(16_000) * 2 * np.pi * TONE_HZ / 16_000)).astype(np.int16)
     soundfile.write(sound, tone, 16_000, format="FLAC", subtype="PCM_16")
     walk = Walk(*WHOLE[: WHOLE.index("one twenty five")])
     walk.wait(2)
@@ -80,8 +87,8 @@ def spoken_check(folder: Path) -> Path:
         sound=hashlib.sha256(sound.getvalue()).hexdigest(),
     )
     walk.feed(heard)
-    walk.say(*WHOLE[WHOLE.index("one twenty five") + 1 :])
-    log = log_of(walk, folder / "spoken.jsonl", fleet_number="T-1042", driver="Robin Example")
+    walk.say(*(WHOLE[WHOLE.index("one twenty five") + 1 :] if whole else ()))
+    log = log_of(walk, folder / "spoken.jsonl", sealed=whole, fleet_number="T-1042", driver="Robin Example")
     sound_folder(log).mkdir()
     (sound_folder(log) / f"{at:08d}.flac").write_bytes(sound.getvalue())
     return log
@@ -209,9 +216,7 @@ def test_a_correction_is_told_with_what_it_replaced_it_with(tmp_path, capsys) ->
 
 def test_limits_that_have_changed_since_are_said_and_not_drawn(tmp_path) -> None:
     log = log_of(Walk(*GOVERNED), tmp_path / "a.jsonl")
-    lines = log.read_bytes().splitlines()
-    bodies = [re.sub(rb',"hash":"[0-9a-f]{64}"}$', b"", line).decode() for line in lines]
-    bodies = [re.sub(r'("prev"|"head"):"[0-9a-f]{64}"', r'\1:"PREV"', body) for body in bodies]
+    bodies = _bodies(log.read_bytes())
     bodies[0] = re.sub(r'("standard":)"[0-9a-f]{64}"', rf'\1"{"0" * 64}"', bodies[0])
     log.write_bytes(chained(bodies))
     _, page = _report(log)
@@ -288,3 +293,15 @@ def test_a_log_of_every_version_gives_its_verdicts_for_ever(golden, tmp_path) ->
 
 def test_there_is_a_golden_log_of_this_version() -> None:
     assert (GOLDEN / f"schema-{SCHEMA}.jsonl").is_file()
+
+
+def test_a_day_that_no_calendar_has_is_a_sentence_and_a_leap_second_is_none(tmp_path, capsys) -> None:
+    """RFC 3339, 5.7: second 60 is legal."""
+    first = log_of(Walk(*GOVERNED), tmp_path / "a.jsonl", created="2026-06-30T23:59:59.250+00:00").read_bytes()
+    bodies = _bodies(first)
+    for day, code in (("2026-06-30T23:59:60Z", 0), ("2026-02-31T10:00:00Z", 5)):
+        bodies[0] = re.sub(r'"created":"[^"]*"', f'"created":"{day}"', bodies[0])
+        log = tmp_path / f"{code}.jsonl"
+        log.write_bytes(chained(bodies))
+        assert run(["report", str(log)]) == code
+    assert "which no calendar has" in " ".join(capsys.readouterr().err.split())

@@ -1,6 +1,6 @@
 """The session log on disk: an append-only, hash-chained file of everything that happened in a check."""
 
-from assistant.log.chain import SCHEMA, Entry, Header, Note
+from assistant.log.chain import SCHEMA, Entry, Header, Note, wall_time
 from assistant.log.disk import Disk
 from assistant.log.place import default_folder, sound_folder
 from assistant.log.reader import BrokenLog, Session, read, salvage, verify
@@ -21,4 +21,5 @@ __all__ = [
     "salvage",
     "sound_folder",
     "verify",
+    "wall_time",
 ]

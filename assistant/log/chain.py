@@ -11,11 +11,13 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from datetime import datetime
 from typing import Annotated, Literal, NoReturn, TypeVar
 
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from assistant.core.events import Effect, Event, Record, Setup
+from assistant.core.trouble import LogTrouble
 
 SCHEMA = 1
 
@@ -94,6 +96,15 @@ _LINES: TypeAdapter[AnyLine] = TypeAdapter(Annotated[AnyLine, Field(discriminato
 _ENDING = re.compile(rb',"hash":"([0-9a-f]{64})"}\Z')
 
 L = TypeVar("L", bound=Linked)
+
+
+def wall_time(text: str) -> datetime:
+    """The moment of a wall time of a log; a leap second counts as the second before it. Raises LogTrouble for a day
+    that no calendar has."""
+    try:
+        return datetime.fromisoformat(text.replace(":60", ":59"))
+    except ValueError as error:
+        raise LogTrouble(f'The log holds the time "{text}", which no calendar has: {error}.') from error
 
 
 def link(record: L, before: str) -> tuple[L, bytes]:

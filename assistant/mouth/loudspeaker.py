@@ -25,7 +25,7 @@ class Loudspeaker:
         self._told = told
         self._over = threading.Event()
         self._until = 0.0
-        self._voice = Voice(rate_wpm)
+        self._voice: Voice | None = Voice(rate_wpm)
         self._player: Player | None = Player(SoundCard())
         try:
             self._player.open()
@@ -35,7 +35,7 @@ class Loudspeaker:
     @property
     def speaks(self) -> bool:
         """Whether lines are heard at all."""
-        return self._player is not None
+        return self._player is not None and self._voice is not None
 
     @property
     def speaking(self) -> bool:
@@ -44,11 +44,12 @@ class Loudspeaker:
 
     def speak(self, text: str) -> None:
         """Begin to say `text`; return at once."""
-        if self._player is None:
+        if self._player is None or self._voice is None:
             return
         sound = self._voice.render(text)
         if isinstance(sound, Silent):
-            self._give_up(sound.reason)
+            self._told(sound.reason)
+            self._end_voice()
         else:
             self._play(sound)
 
@@ -71,5 +72,11 @@ class Loudspeaker:
         """Give back the device and the voice; nothing is spoken any more."""
         if self._player is not None:
             self._player.close()
-            self._voice.close()
         self._player = None
+        self._end_voice()
+
+    def _end_voice(self) -> None:
+        """Without a voice, sounds can still be played."""
+        if self._voice is not None:
+            self._voice.close()
+        self._voice = None

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterator
-from datetime import datetime
 from itertools import groupby
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from markupsafe import Markup
 
 from assistant.core.events import Heard, Outcome
 from assistant.core.limit import Limit
+from assistant.log import wall_time
 from assistant.review import charts
 from assistant.review.examined import Examined, Integrity
 from assistant.review.results import Result, Results, spelled
@@ -114,7 +114,7 @@ def integrity_line(integrity: Integrity) -> str:
 
 
 def _day(created: str) -> str:
-    at = datetime.fromisoformat(created)
+    at = wall_time(created)
     return f"{at.day} {at:%B %Y}, {at:%H:%M}"
 
 

@@ -21,6 +21,7 @@ from assistant.review.history.reading import Check, Damaged, look
 VERSION = 1
 _MANY = 400  # below this, starting processes costs more than it brings
 _BATCH = 50
+_SAVED_EVERY = 500
 _TABLE = """
 CREATE TABLE IF NOT EXISTS logs (
     name TEXT PRIMARY KEY, size INTEGER NOT NULL, changed_ns INTEGER NOT NULL, fault TEXT, held TEXT
@@ -38,19 +39,31 @@ def update(folder: Path, place: Path, progress: Progress, *, anew: bool = False)
     Raises BadInput for a folder that can't be read. An index that can't be written costs time and nothing else.
     """
     found = _files(folder)
-    with closing(_opened(place / _name(folder), anew)) as index:
-        kept = {name: (size, at) for name, size, at in index.execute("SELECT name, size, changed_ns FROM logs")}
-        stale = [name for name, stamp in found.items() if kept.get(name) != stamp]
-        gone = [(name,) for name in kept.keys() - found.keys()]
-        index.executemany("DELETE FROM logs WHERE name = ?", gone)
-        for number, seen in enumerate(_looked(folder, stale), start=1):
-            _keep(index, seen, found[seen.log])
-            progress(number, len(stale))
-        index.commit()
-        rows = index.execute("SELECT name, fault, held FROM logs").fetchall()
+    try:
+        with closing(_opened(place / _name(folder), anew)) as index:
+            rows = _brought_up_to_date(index, folder, found, progress)
+    except sqlite3.Error:  # in use by another process for long, or its disk is full
+        with closing(_in_memory()) as index:
+            rows = _brought_up_to_date(index, folder, found, progress)
     checks = [Check.model_validate_json(held) for _, fault, held in rows if fault is None]
     damaged = [Damaged(log=name, why=fault) for name, fault, _ in rows if fault is not None]
     return sorted(checks, key=lambda check: (check.day, check.log)), damaged
+
+
+def _brought_up_to_date(
+    index: sqlite3.Connection, folder: Path, found: dict[str, Stamp], progress: Progress
+) -> list[tuple[str, str | None, str]]:
+    """Name, fault and what is held of every log, after reading those that are new or have changed."""
+    kept = {name: (size, at) for name, size, at in index.execute("SELECT name, size, changed_ns FROM logs")}
+    stale = [name for name, stamp in found.items() if kept.get(name) != stamp]
+    index.executemany("DELETE FROM logs WHERE name = ?", [(name,) for name in kept.keys() - found.keys()])
+    for number, seen in enumerate(_looked(folder, stale), start=1):
+        _keep(index, seen, found[seen.log])
+        progress(number, len(stale))
+        if number % _SAVED_EVERY == 0:
+            index.commit()
+    index.commit()
+    return index.execute("SELECT name, fault, held FROM logs").fetchall()
 
 
 def _files(folder: Path) -> dict[str, Stamp]:
@@ -71,8 +84,15 @@ def _walk(folder: str, above: str) -> Iterator[tuple[str, Stamp]]:
         if item.is_dir(follow_symlinks=False):
             yield from _walk(item.path, f"{name}/")
         elif item.name.endswith(".jsonl"):
-            about = item.stat()
-            yield name, (about.st_size, about.st_mtime_ns)
+            yield name, _stamp(item)
+
+
+def _stamp(item: os.DirEntry[str]) -> Stamp:
+    try:
+        about = item.stat()
+    except OSError:
+        return 0, 0  # a link to nothing; reading it will say so
+    return about.st_size, about.st_mtime_ns
 
 
 def _name(folder: Path) -> str:
@@ -87,9 +107,13 @@ def _opened(path: Path, anew: bool) -> sqlite3.Connection:
             path.unlink(missing_ok=True)
         return _usable(path)
     except (OSError, sqlite3.Error):
-        index = sqlite3.connect(":memory:")
-        index.execute(_TABLE)
-        return index
+        return _in_memory()
+
+
+def _in_memory() -> sqlite3.Connection:
+    index = sqlite3.connect(":memory:")
+    index.execute(_TABLE)
+    return index
 
 
 def _usable(path: Path) -> sqlite3.Connection:

@@ -5,14 +5,14 @@ Law: the chain of every log is checked, byte by byte; a log that does not hold g
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC
 from pathlib import Path
 
 from assistant.core.events import Outcome, Record, Say, Take, TestId, Unit, Verdict
 from assistant.core.interval import exact
 from assistant.core.pressure import convert
 from assistant.core.trouble import LogTrouble
-from assistant.log import Session, read
+from assistant.log import Session, read, wall_time
 from assistant.review.results import compared, written_verdicts
 
 
@@ -65,7 +65,7 @@ def look(folder: Path, name: str) -> Check | Damaged:
 
 
 def _check(kept: Session, name: str) -> Check:
-    setup, created = kept.header.setup, datetime.fromisoformat(kept.header.created)
+    setup, created = kept.header.setup, wall_time(kept.header.created)
     effects = [effect for entry in kept.entries for effect in entry.effects]
     lines = [[line.prompt for line in effect.lines] for effect in effects if isinstance(effect, Say)]
     verdicts = written_verdicts(kept.entries, None)
