@@ -7,7 +7,7 @@ from functools import cache
 import pytest
 
 from assistant.cli import build
-from assistant.core.doubt import LOUD_SNR_DB, NEEDED_NATS, NEEDED_NATS_ALIKE, doubt, needed
+from assistant.core.doubt import CLIPPED, LOUD_SNR_DB, NEEDED_NATS, NEEDED_NATS_ALIKE, QUIET_DB, doubt, needed
 from assistant.core.events import Heard, Rival
 from assistant.core.hearing import Understood, understand
 from assistant.core.language import Language
@@ -50,6 +50,23 @@ def test_only_a_rival_nearer_than_the_limit_casts_doubt_and_noise_takes_the_blam
 @pytest.mark.parametrize("behind", [None, 0.0, 99.0])
 def test_lost_sound_is_a_doubt_whatever_the_rivals(behind: float | None) -> None:
     assert doubt(heard(gap=True), False, behind) == "gap"
+
+
+@pytest.mark.parametrize(
+    ("evidence", "expected"),
+    [
+        ({"clipped": CLIPPED}, None),
+        ({"clipped": CLIPPED + 0.01}, "too near"),
+        ({"level_db": QUIET_DB}, None),
+        ({"level_db": QUIET_DB - 0.1}, "too quiet"),
+        ({"clipped": 1.0, "gap": True}, "gap"),
+    ],
+)
+def test_sound_that_the_microphone_spoilt_is_a_doubt_whatever_the_rivals(evidence, expected) -> None:
+    assert doubt(heard(**evidence), False, None) == expected
+    understood = understand(heard("eighty four", **evidence), language(), "psi")
+    assert understood.why == expected
+    assert (understood.readings == ()) == (expected is not None)
 
 
 def test_what_is_typed_is_believed_whatever_the_rivals() -> None:

@@ -162,7 +162,7 @@ class Heard(Record):
 
     `text` is the best path of the strict grammar ("" = talk outside the grammar or nothing); `open_text` the free
     decode of the same sound, when there was one; levels in dB (full scale, signal to noise), None when typed.
-    `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
+    `clipped`: the share of the sound that was too loud for the microphone. `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
     """
 
     kind: Literal["heard"] = "heard"
@@ -174,6 +174,7 @@ class Heard(Record):
     open_text: str | None = None
     level_db: float | None = None
     snr_db: float | None = None
+    clipped: float = 0.0
     gap: bool = False
     sound: str | None = None
     by: Literal["voice", "typed"] = "voice"

@@ -10,14 +10,14 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
-from assistant.core.doubt import HARMLESS, doubt, needed
+from assistant.core.doubt import HARMLESS, Doubt, doubt, needed
 from assistant.core.events import Heard, Needle, Reading, Record, Unit
 from assistant.core.language import NUMBER, Language
 from assistant.core.numbers import HIGHEST, from_figures
 from assistant.core.sense import Sense, sense
 
 Kind = Literal["reading", "answer", "report", "command", "unclear"]
-Why = Literal["talk", "doubtful", "out of range", "two values for one needle", "gap", "too loud", "unfinished"]
+Why = Literal["talk", "out of range", "two values for one needle", "unfinished", Doubt]
 
 _TOKEN = re.compile(r"""(?:(?<!\S)-)?\d+(?:\.\d+)*|[^\W\d_]+(?:'[^\W\d_]+)*|[^\w\s.,;:!?"'()=-]""")
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")

@@ -96,7 +96,7 @@ class Recogniser:
     def _told(self, utterance: Utterance) -> Heard:
         best, *others = utterance.paths
         spans = [(utterance.start + word.start, utterance.start + word.end) for word in best.words]
-        level, ratio = self._loudness.of(spans)
+        level, ratio, clipped = self._loudness.of(spans)
         start, end = spans[0][0], spans[-1][1]
         gap = any(start - _NEAR_GAP <= at <= end + _NEAR_GAP for at in self._gaps)
         self._gaps = [at for at in self._gaps if at > end]
@@ -112,6 +112,7 @@ class Recogniser:
             open_text=self._open_text(utterance.sound),
             level_db=None if level is None else round(level, 1),
             snr_db=None if ratio is None else round(ratio, 1),
+            clipped=round(clipped, 2),
             gap=gap,
         )
 
