@@ -11,7 +11,7 @@ RATE = 16_000
 
 
 def measured(amplitude: float, noise: float = 10.0):
-    """A second of faint noise, a second of a 440 Hz tone as a microphone of 16 bits gives it, measured over the tone."""
+    """A second of faint noise and one of a 440 Hz tone, as 16 bits hold them, measured over the tone."""
     noise_before = np.random.default_rng(1).normal(0, noise, RATE)
     tone = amplitude * 32768 * np.sin(2 * np.pi * 440 * np.arange(RATE) / RATE)
     loudness = Loudness()

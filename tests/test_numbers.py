@@ -12,9 +12,9 @@ from assistant.core.numbers import (
     HIGHEST_SPOKEN,
     NUMBER,
     USUAL,
+    are_twins,
     from_figures,
     read_back,
-    sounds_like_another,
     spellings,
     spoken,
     value_of,
@@ -204,11 +204,15 @@ def test_figures_that_can_not_be_spoken_are_no_number(figures: str) -> None:
     assert from_figures(figures) is None
 
 
-@pytest.mark.parametrize("text", ["fifteen", "fifty", "one eighteen", "one hundred and eighty", "ninety and a half"])
-def test_a_teen_or_a_ten_may_be_its_twin(text: str) -> None:
-    assert sounds_like_another(tuple(text.split()))
+@pytest.mark.parametrize(("one", "other"), [(13, 30), (19, 90), (118, 180), (18.5, 80.5), (915, 950)])
+def test_a_teen_and_its_ten_are_twins(one: float, other: float) -> None:
+    assert are_twins(one, other)
+    assert are_twins(other, one)
 
 
-@pytest.mark.parametrize("text", ["one five", "five zero", "fifty five", "ten", "twelve", "twenty", "one oh four"])
-def test_digits_and_other_numbers_have_no_twin(text: str) -> None:
-    assert not sounds_like_another(tuple(text.split()))
+@pytest.mark.parametrize(
+    ("one", "other"), [(15, 15), (15, 55), (15, 51), (12, 20), (16, 50), (18, 180), (118, 80), (18.5, 80), (0, 0)]
+)
+def test_other_numbers_are_no_twins(one: float, other: float) -> None:
+    assert not are_twins(one, other)
+    assert not are_twins(other, one)

@@ -6,18 +6,23 @@ no part, so no reading is believed because it passes. What was typed is never in
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final, Literal
 
 from assistant.core.events import Heard
+from assistant.core.numbers import are_twins
+from assistant.core.sense import Sense
 
 NEEDED_NATS: Final = 2.0
-"""How far the nearest rival with another meaning must be behind. Nats of the recogniser, lattice beam 6 or more."""
-NEEDED_NATS_ALIKE: Final = 5.5
-"""The same, where the meaning hangs on words with a near-twin (fifteen or fifty, chocked or unchocked).
-
-Both were read off synthetic voices, clean and with diesel noise at 10 and 5 dB (660 utterances): 87, 73 and 57 of 100
-believed, 0, 1 and 2 of 220 of them wrong.
-"""
+"""How far a rival with another meaning must be behind. Nats of the recogniser, lattice beam 6 or more."""
+NEEDED_NATS_TWIN: Final = 3.0
+"""The same for a rival that sounds nearly alike: fifty for fifteen, unchocked for chocked. Not for one that no gauge
+reads: 119 is rarely meant as 190."""
+QUIET_SNR_DB: Final = 12.0
+NEEDED_NATS_PER_DB: Final = 0.2
+"""What is needed more for each dB below QUIET_SNR_DB, because noise widens wrong leads too ..."""
+MOST_FOR_NOISE: Final = 2.0
+"""... up to so much."""
 LOUD_SNR_DB: Final = 5.0
 """Below this ratio of speech to noise, a doubt is blamed on the noise."""
 CLIPPED: Final = 0.1
@@ -31,15 +36,23 @@ Doubt = Literal["gap", "too near", "too quiet", "too loud", "doubtful"]
 """Each asks for something else to be done. "too near": the microphone; "too loud": the noise."""
 
 
-def needed(alike: bool) -> float:
-    """The distance in nats that a meaning needs from its nearest rival."""
-    return NEEDED_NATS_ALIKE if alike else NEEDED_NATS
+def needed(best: Sense, rival: Sense, snr_db: float | None) -> float:
+    """How many nats a meaning needs to be ahead of this rival. `snr_db`: None where it is not known."""
+    noise = 0.0 if snr_db is None else NEEDED_NATS_PER_DB * max(0.0, QUIET_SNR_DB - snr_db)
+    return (NEEDED_NATS_TWIN if _alike(best, rival) else NEEDED_NATS) + min(noise, MOST_FOR_NOISE)
 
 
-def doubt(heard: Heard, alike: bool, rival_behind: float | None) -> Doubt | None:
-    """Why not to believe an utterance that was understood; None when it can be believed.
+def _alike(best: Sense, rival: Sense) -> bool:
+    if best.on_the_scale and not rival.on_the_scale:
+        return False
+    pairs = zip(best.numbers, rival.numbers, strict=False)
+    return best.alike or rival.alike or any(are_twins(one.value, other.value) for one, other in pairs)
 
-    `rival_behind`: how far the nearest rival with another meaning is behind, in nats; None when there is none.
+
+def doubt(heard: Heard, best: Sense, rivals: Sequence[tuple[float, Sense]]) -> Doubt | None:
+    """Why not to believe an utterance that was understood as `best`; None when it can be believed.
+
+    `rivals`: the other meanings that it may have, with how far each is behind, in nats.
     """
     if heard.by == "typed":
         return None
@@ -49,6 +62,6 @@ def doubt(heard: Heard, alike: bool, rival_behind: float | None) -> Doubt | None
         return "too near"
     if heard.level_db is not None and heard.level_db < QUIET_DB:
         return "too quiet"
-    if rival_behind is None or rival_behind >= needed(alike):
+    if all(behind >= needed(best, rival, heard.snr_db) for behind, rival in rivals):
         return None
     return "too loud" if heard.snr_db is not None and heard.snr_db < LOUD_SNR_DB else "doubtful"

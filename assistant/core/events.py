@@ -162,7 +162,8 @@ class Heard(Record):
 
     `text` is the best path of the strict grammar ("" = talk outside the grammar or nothing); `open_text` the free
     decode of the same sound, when there was one; levels in dB (full scale, signal to noise), None when typed.
-    `clipped`: the share of the sound that was too loud for the microphone. `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
+    `clipped`: the share of the sound that was too loud for the microphone. `gap`: samples were lost inside. `sound`:
+    SHA-256 of the kept utterance.
     """
 
     kind: Literal["heard"] = "heard"

@@ -13,7 +13,7 @@ from typing import Final, Literal
 from assistant.core.doubt import HARMLESS, Doubt, doubt, needed
 from assistant.core.events import Heard, Needle, Reading, Record, Unit
 from assistant.core.language import NUMBER, Language
-from assistant.core.numbers import HIGHEST, from_figures
+from assistant.core.numbers import from_figures
 from assistant.core.sense import Sense, sense
 
 Kind = Literal["reading", "answer", "report", "command", "unclear"]
@@ -68,8 +68,7 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
         return _told_why(why or "doubtful", senses, heard, language, unit)
     if best.command not in HARMLESS:
         rivals = _rivals(heard, language, unit, best)
-        behind = min((behind for behind, _ in rivals), default=None)
-        why = doubt(heard, _alike(best), behind)
+        why = doubt(heard, best, rivals)
         if why is not None:
             return Understood(
                 kind="unclear", why=why, candidates=_all_readings((best, *(made for _, made in rivals)), heard)
@@ -85,15 +84,13 @@ def _told_why(why: Why, senses: tuple[Sense, ...], heard: Heard, language: Langu
         in_range = [
             made
             for behind, made in rivals
-            if behind < needed(_alike(senses[0])) and made.numbers and _why_not(made, _readings(made, heard)) is None
+            if behind < needed(senses[0], made, heard.snr_db)
+            and made.numbers
+            and _why_not(made, _readings(made, heard)) is None
         ]
         if in_range:
             return Understood(kind="unclear", why="doubtful", candidates=_all_readings(in_range, heard))
     return Understood(kind="unclear", why=why, candidates=_all_readings(senses, heard))
-
-
-def _alike(made: Sense) -> bool:
-    return made.alike or any(number.alike for number in made.numbers)
 
 
 def tokens_of(text: str) -> tuple[str, ...]:
@@ -136,7 +133,7 @@ def _why_not(best: Sense, readings: tuple[Reading, ...]) -> Why | None:
         return "doubtful"
     if best.took_back:
         return "unfinished"
-    if any(not 0 <= reading.value <= HIGHEST[reading.unit] for reading in readings):
+    if not best.on_the_scale:
         return "out of range"
     needles = [reading.needle for reading in readings]
     if len(set(needles)) < len(needles) or (None in needles and len(needles) > 1):

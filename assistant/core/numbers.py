@@ -213,11 +213,9 @@ def from_figures(figures: str) -> tuple[str, ...] | None:
     return words_of(value) if value <= HIGHEST_SPOKEN else None
 
 
-def sounds_like_another(words: tuple[str, ...]) -> bool:
-    """Whether a spelling hangs on a teen or a ten that may be its twin: fifteen or fifty, one eighteen or one eighty.
-    "fifty five" and "one five" don't."""
-    followed = zip(words, (*words[1:], ""), strict=True)
-    return any(
-        _TEENS.get(word) in _CONFUSABLE or (_TENS.get(word) in _CONFUSABLE and after not in _DIGITS)
-        for word, after in followed
-    )
+def are_twins(one: float, other: float) -> bool:
+    """Whether two values are a teen and the ten that sounds nearly like it: 15 and 50, 118 and 180."""
+    (hundreds, rest), (others, its_rest) = divmod(one, 100), divmod(other, 100)
+    teen, ten = sorted((rest, its_rest))
+    whole, part = divmod(teen, 1)
+    return hundreds == others and whole in range(13, 20) and ten == 10 * (whole - 10) + part

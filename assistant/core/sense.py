@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from assistant.core.events import Needle, Unit
 from assistant.core.language import NUMBER, Meant
-from assistant.core.numbers import sounds_like_another, value_of
+from assistant.core.numbers import HIGHEST, value_of
 
 _NEEDLES: dict[str, tuple[Needle, ...]] = {
     "primary": ("primary",),
@@ -25,17 +25,21 @@ _UNITS: dict[str, Unit] = {"psi": "psi", "kPa": "kPa"}
 @dataclass(frozen=True)
 class Number:
     """One spoken value. `needles`: whose it is, () = not said. `unit_said`: the unit is not just the usual one.
-    `first`: the place of its first word. `alike`: it hangs on a word with a twin that sounds nearly the same.
-    `rough`: "about". `half_span`: it is the middle of two that were named, this far from either."""
+    `first`: the place of its first word. `rough`: "about". `half_span`: it is the middle of two that were named, this
+    far from either."""
 
     value: float
     needles: tuple[Needle, ...]
     unit: Unit
     unit_said: bool
     first: int
-    alike: bool
     rough: bool = False
     half_span: float | None = None
+
+    @property
+    def on_the_scale(self) -> bool:
+        """A gauge can read it."""
+        return 0 <= self.value <= HIGHEST[self.unit]
 
 
 @dataclass(frozen=True)
@@ -57,6 +61,11 @@ class Sense:
     inexact: bool = False
     ambiguous: bool = False
     alike: bool = False
+
+    @property
+    def on_the_scale(self) -> bool:
+        """Every number is one that a gauge can read."""
+        return all(number.on_the_scale for number in self.numbers)
 
     @property
     def says(self) -> tuple[object, ...]:
@@ -89,7 +98,7 @@ def sense(meaning: Sequence[Meant], tokens: Sequence[str], unit: Unit) -> Sense 
     """
     draft = _Draft(unit)
     for meant in meaning:
-        _read(draft, meant, tokens)
+        _read(draft, meant)
     if draft.contradicts or _takes_apart(meaning, tokens):
         return None
     numbers: tuple[Number, ...] = ()
@@ -112,12 +121,11 @@ def sense(meaning: Sequence[Meant], tokens: Sequence[str], unit: Unit) -> Sense 
     )
 
 
-def _read(draft: _Draft, meant: Meant, tokens: Sequence[str]) -> None:
+def _read(draft: _Draft, meant: Meant) -> None:
     kind, _, value = meant.tag.partition("=")
     group = draft.groups[-1]
     if kind == NUMBER:
-        alike = sounds_like_another(tuple(tokens[meant.first : meant.end]))
-        number = Number(meant.tenths / 10, draft.needles, draft.unit, False, meant.first, alike, draft.rough)
+        number = Number(meant.tenths / 10, draft.needles, draft.unit, False, meant.first, draft.rough)
         group.append(_spanned(group.pop(), number) if draft.span and group else number)
         draft.needles, draft.rough = (), False
     elif kind == "needle":
@@ -145,7 +153,7 @@ def _read(draft: _Draft, meant: Meant, tokens: Sequence[str]) -> None:
 def _spanned(low: Number, high: Number) -> Number:
     """ "Between 85 and 90": 87.5, 2.5 from either."""
     middle, half = (low.value + high.value) / 2, abs(high.value - low.value) / 2
-    return replace(low, value=middle, half_span=half, alike=low.alike or high.alike)
+    return replace(low, value=middle, half_span=half)
 
 
 def _takes_apart(meaning: Sequence[Meant], tokens: Sequence[str]) -> bool:
@@ -179,7 +187,5 @@ def _once(group: Iterable[Number]) -> tuple[Number, ...]:
     for number in group:
         before = once.setdefault((number.value, number.needles), number)
         clearer = before if before.unit_said else number
-        once[number.value, number.needles] = replace(
-            before, alike=before.alike and number.alike, unit=clearer.unit, unit_said=clearer.unit_said
-        )
+        once[number.value, number.needles] = replace(before, unit=clearer.unit, unit_said=clearer.unit_said)
     return tuple(once.values())
