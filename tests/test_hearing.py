@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from assistant.core.doubt import HARMLESS, NEEDED_NATS, NEEDED_NATS_OPPOSITE
+from assistant.core.doubt import HARMLESS, NEEDED_NATS, NEEDED_NATS_TWIN
 from assistant.core.events import Heard, Rival, Unit, Word
 from assistant.core.hearing import Understood, tokens_of, understand
 from assistant.core.language import Language
@@ -418,24 +418,24 @@ def test_without_word_times_the_utterance_gives_the_moment() -> None:
         ("eighty four", "eighty five", NEEDED_NATS),
         ("primary eighty four", "secondary eighty four", NEEDED_NATS),
         ("eighty four", "eighty four kilo pass calls", NEEDED_NATS),
-        ("fifteen", "fifty", NEEDED_NATS),
-        ("one fifteen", "one fifty", NEEDED_NATS),
+        ("fifteen", "fifty", NEEDED_NATS_TWIN),
+        ("one fifteen", "one fifty", NEEDED_NATS_TWIN),
         ("thirty", "twenty", NEEDED_NATS),
         ("one five", "one nine", NEEDED_NATS),
         ("fifty five", "sixty five", NEEDED_NATS),
         ("yes", "no", NEEDED_NATS),
         ("it held", "it moved", NEEDED_NATS),
-        ("wheels are chocked", "wheels are on chalked", NEEDED_NATS_OPPOSITE),
+        ("wheels are chocked", "wheels are on chalked", NEEDED_NATS_TWIN),
         ("continue", "cancel", NEEDED_NATS),
     ],
 )
 def test_a_meaning_with_a_close_rival_is_asked_again(text: str, rival: str, needed: float) -> None:
     meant = hear(text)
-    near = hear(text, rivals=((text, 0.1), (rival, needed - 0.1)), treated_snr_db=40.0)
+    near = hear(text, rivals=((text, 0.1), (rival, needed - 0.1)))
     assert (near.kind, near.why) == ("unclear", "doubtful")
     assert meant.readings == near.candidates[: len(meant.readings)]
     assert hear(rival).readings == near.candidates[len(meant.readings) :]
-    assert hear(text, rivals=((rival, needed),), treated_snr_db=40.0) == meant
+    assert hear(text, rivals=((rival, needed),)) == meant
 
 
 @pytest.mark.parametrize(

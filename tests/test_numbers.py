@@ -12,6 +12,7 @@ from assistant.core.numbers import (
     HIGHEST_SPOKEN,
     NUMBER,
     USUAL,
+    are_twins,
     from_figures,
     read_back,
     spellings,
@@ -201,3 +202,17 @@ def test_typed_figures_become_words(figures: str, text: str) -> None:
 @pytest.mark.parametrize("figures", ["", "-5", "98.25", "98.", ".5", "1e3", "2000", "99999", "4x", "\u0664", "\u00b2"])
 def test_figures_that_can_not_be_spoken_are_no_number(figures: str) -> None:
     assert from_figures(figures) is None
+
+
+@pytest.mark.parametrize(("one", "other"), [(13, 30), (19, 90), (118, 180), (18.5, 80.5), (915, 950)])
+def test_a_teen_and_its_ten_are_twins(one: float, other: float) -> None:
+    assert are_twins(one, other)
+    assert are_twins(other, one)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"), [(15, 15), (15, 55), (15, 51), (12, 20), (16, 50), (18, 180), (118, 80), (18.5, 80), (0, 0)]
+)
+def test_other_numbers_are_no_twins(one: float, other: float) -> None:
+    assert not are_twins(one, other)
+    assert not are_twins(other, one)

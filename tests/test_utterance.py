@@ -175,7 +175,7 @@ def test_level_and_ratio_are_those_of_the_speech_without_the_noise_under_it(rati
     sound = rng.normal(0, 1000 / 10 ** (ratio_db / 20), 6 * RATE)
     sound[3 * RATE : 4 * RATE] += rng.normal(0, 1000, RATE)
     loudness.feed(sound.round().astype(np.int16))
-    level, ratio = loudness.of([(3 * RATE, 4 * RATE)])
+    level, ratio, _ = loudness.of([(3 * RATE, 4 * RATE)])
     assert level == pytest.approx(20 * np.log10(1000 / 32768), abs=1)
     assert ratio == pytest.approx(ratio_db, abs=1.5)
 
@@ -183,7 +183,7 @@ def test_level_and_ratio_are_those_of_the_speech_without_the_noise_under_it(rati
 def test_without_a_pause_around_it_no_ratio_is_told() -> None:
     loudness = Loudness()
     loudness.feed(np.random.default_rng(6).normal(0, 1000, RATE).astype(np.int16))
-    level, ratio = loudness.of([(0, RATE)])
+    level, ratio, _ = loudness.of([(0, RATE)])
     assert level is not None
     assert ratio is None
-    assert loudness.of([(5 * RATE, 6 * RATE)]) == (None, None)
+    assert loudness.of([(5 * RATE, 6 * RATE)]) == (None, None, 0.0)

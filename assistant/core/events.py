@@ -162,8 +162,8 @@ class Heard(Record):
 
     `text` is the best path of the strict grammar ("" = talk outside the grammar or nothing); `open_text` the free
     decode of the same sound, when there was one; levels in dB (full scale, signal to noise), None when typed;
-    `treated_snr_db`: signal to noise of what the recogniser got, after the front end.
-    `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
+    `treated_snr_db`: signal to noise of what the recogniser got, after the front end. `clipped`: the share of the sound
+    that was too loud for the microphone. `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
     """
 
     kind: Literal["heard"] = "heard"
@@ -176,6 +176,7 @@ class Heard(Record):
     level_db: float | None = None
     snr_db: float | None = None
     treated_snr_db: float | None = None
+    clipped: float = 0.0
     gap: bool = False
     sound: str | None = None
     by: Literal["voice", "typed"] = "voice"

@@ -10,14 +10,14 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
-from assistant.core.doubt import HARMLESS, doubt, needed
+from assistant.core.doubt import HARMLESS, Doubt, doubt, needed
 from assistant.core.events import Heard, Needle, Reading, Record, Unit
 from assistant.core.language import NUMBER, Language
-from assistant.core.numbers import HIGHEST, from_figures
+from assistant.core.numbers import from_figures
 from assistant.core.sense import Sense, sense
 
 Kind = Literal["reading", "answer", "report", "command", "unclear"]
-Why = Literal["talk", "doubtful", "out of range", "two values for one needle", "gap", "too loud", "unfinished"]
+Why = Literal["talk", "out of range", "two values for one needle", "unfinished", Doubt]
 
 _TOKEN = re.compile(r"""(?:(?<!\S)-)?\d+(?:\.\d+)*|[^\W\d_]+(?:'[^\W\d_]+)*|[^\w\s.,;:!?"'()=-]""")
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
@@ -68,8 +68,7 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
         return _told_why(why or "doubtful", senses, heard, language, unit)
     if best.command not in HARMLESS:
         rivals = _rivals(heard, language, unit, best)
-        behind = min((behind for behind, _ in rivals), default=None)
-        why = doubt(heard, best.opposite, behind)
+        why = doubt(heard, best, rivals)
         if why is not None:
             return Understood(
                 kind="unclear", why=why, candidates=_all_readings((best, *(made for _, made in rivals)), heard)
@@ -82,11 +81,12 @@ def _told_why(why: Why, senses: tuple[Sense, ...], heard: Heard, language: Langu
     "one eighteen") is a doubt, and those in range are its candidates."""
     if why == "out of range" and heard.by == "voice":
         rivals = _rivals(heard, language, unit, senses[0])
-        enough = needed(heard, senses[0].opposite)
         in_range = [
             made
             for behind, made in rivals
-            if behind < enough and made.numbers and _why_not(made, _readings(made, heard)) is None
+            if behind < needed(senses[0], made, heard.treated_snr_db)
+            and made.numbers
+            and _why_not(made, _readings(made, heard)) is None
         ]
         if in_range:
             return Understood(kind="unclear", why="doubtful", candidates=_all_readings(in_range, heard))
@@ -133,7 +133,7 @@ def _why_not(best: Sense, readings: tuple[Reading, ...]) -> Why | None:
         return "doubtful"
     if best.took_back:
         return "unfinished"
-    if any(not 0 <= reading.value <= HIGHEST[reading.unit] for reading in readings):
+    if not best.on_the_scale:
         return "out of range"
     needles = [reading.needle for reading in readings]
     if len(set(needles)) < len(needles) or (None in needles and len(needles) > 1):

@@ -8,7 +8,6 @@ number word. No spelling has two values. Shares are whole tenths of the unit, so
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from functools import lru_cache
 from itertools import product
 from typing import Final
 
@@ -123,7 +122,6 @@ def spellings(parts: tuple[Part, ...] = NUMBER) -> Iterator[tuple[tuple[str, ...
             yield tuple(word for word, _ in choice if word), sum(share for _, share in choice) / 10
 
 
-@lru_cache(maxsize=4096)
 def value_of(words: tuple[str, ...]) -> float | None:
     """The value of a spelling; None when the words are no number, or more than one."""
     tenths = {
@@ -213,3 +211,11 @@ def from_figures(figures: str) -> tuple[str, ...] | None:
         return None
     value = int(whole) + (int(tenth) / 10 if point else 0)
     return words_of(value) if value <= HIGHEST_SPOKEN else None
+
+
+def are_twins(one: float, other: float) -> bool:
+    """Whether two values are a teen and the ten that sounds nearly like it: 15 and 50, 118 and 180."""
+    (hundreds, rest), (others, its_rest) = divmod(one, 100), divmod(other, 100)
+    teen, ten = sorted((rest, its_rest))
+    whole, part = divmod(teen, 1)
+    return hundreds == others and whole in range(13, 20) and ten == 10 * (whole - 10) + part

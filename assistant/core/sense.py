@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from assistant.core.events import Needle, Unit
 from assistant.core.language import NUMBER, Meant
-from assistant.core.numbers import value_of
+from assistant.core.numbers import HIGHEST, value_of
 
 _NEEDLES: dict[str, tuple[Needle, ...]] = {
     "primary": ("primary",),
@@ -25,8 +25,8 @@ _UNITS: dict[str, Unit] = {"psi": "psi", "kPa": "kPa"}
 @dataclass(frozen=True)
 class Number:
     """One spoken value. `needles`: whose it is, () = not said. `unit_said`: the unit is not just the usual one.
-    `first`: the place of its first word. `rough`: "about".
-    `half_span`: it is the middle of two that were named, this far from either."""
+    `first`: the place of its first word. `rough`: "about". `half_span`: it is the middle of two that were named, this
+    far from either."""
 
     value: float
     needles: tuple[Needle, ...]
@@ -36,12 +36,17 @@ class Number:
     rough: bool = False
     half_span: float | None = None
 
+    @property
+    def on_the_scale(self) -> bool:
+        """A gauge can read it."""
+        return 0 <= self.value <= HIGHEST[self.unit]
+
 
 @dataclass(frozen=True)
 class Sense:
     """What one parse of an utterance says. `numbers`: after all repairs. `corrects`: a repair came before any number,
     so an earlier utterance is meant; `withdraws`: an earlier number is taken back, `took_back`: one of this utterance.
-    `report_at`: the places of the first words of `reports`. `opposite`: it hangs on words whose opposite
+    `report_at`: the places of the first words of `reports`. `alike`: other words than numbers have an opposite that
     sounds nearly the same."""
 
     numbers: tuple[Number, ...] = ()
@@ -55,13 +60,18 @@ class Sense:
     reason: str | None = None
     inexact: bool = False
     ambiguous: bool = False
-    opposite: bool = False
+    alike: bool = False
+
+    @property
+    def on_the_scale(self) -> bool:
+        """Every number is one that a gauge can read."""
+        return all(number.on_the_scale for number in self.numbers)
 
     @property
     def says(self) -> tuple[object, ...]:
         """What two utterances that mean the same have in common: all but the words, and where they stand."""
         numbers = tuple((one.value, one.needles, one.unit, one.rough, one.half_span) for one in self.numbers)
-        left_out = ("numbers", "report_at", "opposite")
+        left_out = ("numbers", "report_at", "alike")
         return (numbers, *(value for name, value in vars(self).items() if name not in left_out))
 
 
@@ -107,7 +117,7 @@ def sense(meaning: Sequence[Meant], tokens: Sequence[str], unit: Unit) -> Sense 
         reason=draft.said.get("reason"),
         inexact="inexact" in draft.marks,
         ambiguous="ambiguous" in draft.marks,
-        opposite="sounds-alike" in draft.marks,
+        alike="sounds-alike" in draft.marks,
     )
 
 
@@ -172,7 +182,7 @@ def _repaired(old: tuple[Number, ...], new: tuple[Number, ...]) -> tuple[Number,
 
 
 def _once(group: Iterable[Number]) -> tuple[Number, ...]:
-    """A value said twice over for the same needle counts once."""
+    """A value said twice over for the same needle counts once; it is as clear as the clearer of both."""
     once: dict[tuple[float, tuple[Needle, ...]], Number] = {}
     for number in group:
         before = once.setdefault((number.value, number.needles), number)

@@ -8,6 +8,7 @@ under it.
 from __future__ import annotations
 
 from collections import deque
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,17 @@ _AROUND = 4 * RATE_HZ  # the noise is looked for this long before the words
 _EDGE = 1_600  # 100 ms around the words belong to neither
 _ENOUGH_FRAMES = 10
 _ACTIVE_DB = 15.9  # P.56: what is this far below the active level is a pause
+_FULL = 32_700 / 32_768
+_FULL_SAMPLES = 3  # in one frame: a single one is the tip of a wave that just fits
+
+
+class Loud(NamedTuple):
+    """Levels in dB, None where they can't be told. `clipped`: the share of the frames with voice that were cut off at
+    the limit of 16 bits."""
+
+    speech_db: float | None = None
+    snr_db: float | None = None
+    clipped: float = 0.0
 
 
 class Loudness:
@@ -26,6 +38,7 @@ class Loudness:
 
     def __init__(self) -> None:
         self._powers: deque[float] = deque(maxlen=_KEPT_FRAMES)
+        self._full: deque[bool] = deque(maxlen=_KEPT_FRAMES)
         self._left: NDArray[np.float64] = np.zeros(0)
         self._next = 0  # the sample that the next frame begins with
 
@@ -35,16 +48,18 @@ class Loudness:
         count = len(self._left) // FRAME
         frames, self._left = self._left[: count * FRAME].reshape(count, FRAME), self._left[count * FRAME :]
         self._powers.extend(np.square(frames).mean(axis=1))
+        self._full.extend((np.abs(frames) >= _FULL).sum(axis=1) >= _FULL_SAMPLES)
         self._next += count * FRAME
 
     def skip(self, samples: int) -> None:
         """Samples that never came: what was remembered is of another time."""
         self._powers.clear()
+        self._full.clear()
         self._next += len(self._left) + samples
         self._left = np.zeros(0)
 
-    def of(self, spans: list[tuple[int, int]]) -> tuple[float | None, float | None]:
-        """(active level, ratio of speech to noise) in dB of the words at these samples; None where it can't be told."""
+    def of(self, spans: list[tuple[int, int]]) -> Loud:
+        """How loud the words at these samples were."""
         powers = np.array(self._powers)
         starts = self._next - FRAME * np.arange(len(powers), 0, -1)
         spoken = np.zeros(len(powers), bool)
@@ -53,12 +68,13 @@ class Loudness:
             spoken |= (starts >= start) & (starts + FRAME <= end)
             near |= (starts + FRAME > start - _EDGE) & (starts < end + _EDGE)
         if not spoken.any():
-            return None, None
+            return Loud()
         around = powers[~near & (starts >= spans[0][0] - _AROUND) & (powers > 0)]
         noise = float(np.median(around)) if len(around) >= _ENOUGH_FRAMES else None
         loud = _active(powers[spoken])
         speech = max(loud - (noise or 0.0), loud / 100)
-        return _db(speech), _db(speech) - _db(noise) if noise else None
+        clipped = float(np.array(self._full)[spoken].mean())
+        return Loud(_db(speech), _db(speech) - _db(noise) if noise else None, clipped)
 
 
 def _active(powers: NDArray[np.float64]) -> float:

@@ -101,8 +101,8 @@ class Recogniser:
     def _told(self, utterance: Utterance) -> Heard:
         best, *others = utterance.paths
         spans = [(utterance.start + word.start, utterance.start + word.end) for word in best.words]
-        level, ratio = self._loudness.of(spans)
-        _, treated = self._treated.of(spans)
+        level, ratio, clipped = self._loudness.of(spans)
+        _, treated, _ = self._treated.of(spans)
         start, end = spans[0][0], spans[-1][1]
         gap = any(start - _NEAR_GAP <= at <= end + _NEAR_GAP for at in self._gaps)
         self._gaps = [at for at in self._gaps if at > end]
@@ -119,6 +119,7 @@ class Recogniser:
             level_db=None if level is None else round(level, 1),
             snr_db=None if ratio is None else round(ratio, 1),
             treated_snr_db=None if treated is None else round(treated, 1),
+            clipped=round(clipped, 2),
             gap=gap,
         )
 

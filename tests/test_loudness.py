@@ -1,0 +1,34 @@
+"""How loud words were, on tones whose level is known by formula: a full-scale sine has -3.01 dB of full scale."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from assistant.ears.loudness import Loudness
+
+RATE = 16_000
+
+
+def measured(amplitude: float, noise: float = 10.0):
+    """A second of faint noise and one of a 440 Hz tone, as 16 bits hold them, measured over the tone."""
+    noise_before = np.random.default_rng(1).normal(0, noise, RATE)
+    tone = amplitude * 32768 * np.sin(2 * np.pi * 440 * np.arange(RATE) / RATE)
+    loudness = Loudness()
+    loudness.feed(np.clip(np.concatenate([noise_before, tone]), -32768, 32767).astype(np.int16))
+    return loudness.of([(RATE, 2 * RATE)])
+
+
+@pytest.mark.parametrize("amplitude", [0.9, 0.1, 0.01])
+def test_the_level_of_a_tone_is_what_its_amplitude_says(amplitude) -> None:
+    assert measured(amplitude).speech_db == pytest.approx(20 * np.log10(amplitude) - 3.01, abs=0.1)
+
+
+def test_the_ratio_to_the_noise_is_what_the_levels_say() -> None:
+    found = measured(0.1, noise=327.68)  # 1 % of full scale: -40 dB
+    assert found.snr_db == pytest.approx(-23.01 + 40, abs=0.7)
+
+
+@pytest.mark.parametrize(("amplitude", "share"), [(0.5, 0.0), (0.99, 0.0), (2.0, 1.0)])
+def test_sound_beyond_full_scale_is_told_as_clipped(amplitude, share) -> None:
+    assert measured(amplitude).clipped == share
