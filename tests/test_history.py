@@ -112,7 +112,7 @@ def test_only_what_is_new_or_changed_is_read_again(tmp_path) -> None:
     assert len(read) == 13
 
 
-@pytest.mark.parametrize("damage", ["bytes", "version", "table", "place"])
+@pytest.mark.parametrize("damage", ["bytes", "version", "table", "place", "cell"])
 def test_an_index_that_is_lost_or_strange_is_made_anew(tmp_path, damage) -> None:
     folder, place = tmp_path / "logs", tmp_path / "index"
     list(put_fleet(folder, vehicles=2, days=2))
@@ -126,7 +126,13 @@ def test_an_index_that_is_lost_or_strange_is_made_anew(tmp_path, damage) -> None
         place.write_text("a file where the folder was")
     else:
         with sqlite3.connect(index) as base:
-            base.execute("PRAGMA user_version = 99" if damage == "version" else "ALTER TABLE logs DROP COLUMN held")
+            base.execute(
+                {
+                    "version": "PRAGMA user_version = 99",
+                    "table": "ALTER TABLE logs DROP COLUMN held",
+                    "cell": "UPDATE logs SET held = '{}'",
+                }[damage]
+            )
         base.close()
     assert update(folder, place, _silent) == before
 
