@@ -174,6 +174,8 @@ def test_a_changed_or_missing_sound_turns_the_line_about_integrity(tmp_path) -> 
     flac.write_bytes(flac.read_bytes()[:-1] + b"\0")
     code, page = _report(log)
     assert (code, "1 have changed" in Rows(page).integrity) == (1, True)
+    assert "nothing here is proven" in page
+    assert "None found in this check." not in page
     flac.unlink()
     assert "1 are missing" in Rows(_report(log)[1]).integrity
 
