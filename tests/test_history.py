@@ -10,7 +10,7 @@ from contextlib import closing
 from functools import partial
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -45,6 +45,7 @@ def _silent(done: int, of: int) -> None:
     del done, of
 
 
+@settings(deadline=None)
 @given(HEIGHTS)
 def test_the_slope_is_that_of_scipy(heights) -> None:
     """Against scipy.stats.theilslopes, the reference implementation of Theil and Sen."""
@@ -52,6 +53,7 @@ def test_the_slope_is_that_of_scipy(heights) -> None:
     assert slope(points) == pytest.approx(stats.theilslopes(heights, range(len(heights))).slope)
 
 
+@settings(deadline=None)
 @given(HEIGHTS)
 def test_a_fall_is_never_seen_where_scipy_sees_none(heights) -> None:
     """Against scipy.stats.kendalltau, which corrects for ties: ours may miss a fall among ties, never invent one."""
