@@ -174,6 +174,8 @@ def test_a_changed_or_missing_sound_turns_the_line_about_integrity(tmp_path) -> 
     flac.write_bytes(flac.read_bytes()[:-1] + b"\0")
     code, page = _report(log)
     assert (code, "1 have changed" in Rows(page).integrity) == (1, True)
+    assert "nothing here is proven" in page
+    assert "None found in this check." not in page
     flac.unlink()
     assert "1 are missing" in Rows(_report(log)[1]).integrity
 
@@ -305,3 +307,23 @@ def test_a_day_that_no_calendar_has_is_a_sentence_and_a_leap_second_is_none(tmp_
         log.write_bytes(chained(bodies))
         assert run(["report", str(log)]) == code
     assert "which no calendar has" in " ".join(capsys.readouterr().err.split())
+
+
+def test_a_rehearsal_says_so_and_has_nothing_to_sign(tmp_path) -> None:
+    bodies = _bodies(log_of(Walk(*WHOLE), tmp_path / "a.jsonl").read_bytes())
+    bodies[0] = bodies[0].replace('"mode":"typed"', '"mode":"rehearsal"')
+    log = tmp_path / "b.jsonl"
+    log.write_bytes(chained(bodies))
+    _, page = _report(log)
+    assert "a rehearsal on a simulated vehicle, no real one" in page
+    assert "For the inspection report" not in page
+
+
+def test_each_test_has_one_place_in_the_timeline(tmp_path) -> None:
+    """Also where one answer judged several tests at once, as after a failure that bars the vehicle from moving."""
+    phrases = [phrase for phrase in LEAKING if phrase != WHOLE[-1]]
+    after = WHOLE[WHOLE.index("primary one ten secondary one oh nine") + 1 :]
+    _, page = _report(log_of(Walk(*phrases, *after[:3]), tmp_path / "a.jsonl", sealed=False))
+    names = re.findall(r"<summary>[0-9:]+ <b>([^<]+)</b>", page)
+    assert len(names) > 8
+    assert len(set(names)) == len(names)

@@ -101,6 +101,8 @@ def test_a_kept_utterance_plays(chromium, tmp_path) -> None:
 def test_nothing_is_wider_than_the_screen(chromium, tmp_path, width) -> None:
     _open(chromium, log_of(Walk(*LEAKING), tmp_path / "a.jsonl"), width)
     assert chromium.execute_script("return document.documentElement.scrollWidth") <= width
+    cell = "return document.querySelector('.verdicts td:last-child').getBoundingClientRect().width"
+    assert chromium.execute_script(cell) >= min(150, width / 2)
 
 
 @pytest.mark.parametrize("paper", [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])

@@ -88,6 +88,8 @@ def headline(found: Results) -> str:
 
 def _next_step(found: Results) -> str:
     """What a driver does now."""
+    if not found.integrity.holds:
+        return "The log of this check does not hold, so nothing here is proven: see below, and do the check again."
     if found.counted("fail"):
         return "Do not drive before a qualified person has seen to what failed; the local rule decides."
     return "What was not judged is not a pass: repeat it." if found.counted("not judged") else ""
@@ -119,7 +121,7 @@ def _day(created: str) -> str:
 
 
 def _tone(found: Results) -> str:
-    if found.counted("fail"):
+    if found.counted("fail") or not found.integrity.holds:
         return "fail"
     return "not-judged" if found.counted("not judged") or not found.complete else "pass"
 
@@ -159,7 +161,8 @@ def _trust(found: Results) -> list[str]:
 def _form(found: Results, failed: list[Result]) -> list[tuple[str, str | None]]:
     """The fields of an inspection report; None: to be filled in by hand."""
     defects = "; ".join(f"{test.name}: {test.reason.rstrip('.')}" for test in failed)
-    none = "None found in this check." if not failed and found.complete and not found.counted("not judged") else None
+    clean = found.complete and found.counted("pass") == len(found.tests) and found.integrity.holds
+    none = "None found in this check." if clean else None
     return [
         ("Unit or plate", found.fleet_number),
         ("Plate of each trailer", None),

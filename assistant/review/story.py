@@ -93,6 +93,7 @@ def tell(entries: Sequence[Entry], wording: Wording) -> tuple[Moment, ...]:
         told += _moments(entry, wording)
         judged = [effect.verdict.test for effect in entry.effects if isinstance(effect, Judged)]
         if judged:
+            told[-1] = _belongs(told[-1], judged[-1])  # what was said of them all
             told[open_since:] = [_belongs(moment, judged[0]) for moment in told[open_since:]]
             open_since = len(told)
     return tuple(told)

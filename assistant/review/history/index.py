@@ -7,6 +7,7 @@ its size or its time has changed, an index of another version or one that does n
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
@@ -15,10 +16,12 @@ from contextlib import closing
 from functools import partial
 from pathlib import Path
 
+from pydantic import ValidationError
+
+from assistant import __version__
 from assistant.core.trouble import BadInput
 from assistant.review.history.reading import Check, Damaged, look
 
-VERSION = 1
 _MANY = 400  # below this, starting processes costs more than it brings
 _BATCH = 50
 _SAVED_EVERY = 500
@@ -41,19 +44,16 @@ def update(folder: Path, place: Path, progress: Progress, *, anew: bool = False)
     found = _files(folder)
     try:
         with closing(_opened(place / _name(folder), anew)) as index:
-            rows = _brought_up_to_date(index, folder, found, progress)
-    except sqlite3.Error:  # in use by another process for long, or its disk is full
+            return _brought_up_to_date(index, folder, found, progress)
+    except (sqlite3.Error, ValidationError):  # in use by another process for long, its disk is full, a cell is damaged
         with closing(_in_memory()) as index:
-            rows = _brought_up_to_date(index, folder, found, progress)
-    checks = [Check.model_validate_json(held) for _, fault, held in rows if fault is None]
-    damaged = [Damaged(log=name, why=fault) for name, fault, _ in rows if fault is not None]
-    return sorted(checks, key=lambda check: (check.day, check.log)), damaged
+            return _brought_up_to_date(index, folder, found, progress)
 
 
 def _brought_up_to_date(
     index: sqlite3.Connection, folder: Path, found: dict[str, Stamp], progress: Progress
-) -> list[tuple[str, str | None, str]]:
-    """Name, fault and what is held of every log, after reading those that are new or have changed."""
+) -> tuple[list[Check], list[Damaged]]:
+    """What the index holds after reading the logs that are new or have changed."""
     kept = {name: (size, at) for name, size, at in index.execute("SELECT name, size, changed_ns FROM logs")}
     stale = [name for name, stamp in found.items() if kept.get(name) != stamp]
     index.executemany("DELETE FROM logs WHERE name = ?", [(name,) for name in kept.keys() - found.keys()])
@@ -63,7 +63,10 @@ def _brought_up_to_date(
         if number % _SAVED_EVERY == 0:
             index.commit()
     index.commit()
-    return index.execute("SELECT name, fault, held FROM logs").fetchall()
+    rows = index.execute("SELECT name, fault, held FROM logs").fetchall()
+    checks = [Check.model_validate_json(held) for _, fault, held in rows if fault is None]
+    damaged = [Damaged(log=name, why=fault) for name, fault, _ in rows if fault is not None]
+    return sorted(checks, key=lambda check: (check.day, check.log)), damaged
 
 
 def _files(folder: Path) -> dict[str, Stamp]:
@@ -95,6 +98,12 @@ def _stamp(item: os.DirEntry[str]) -> Stamp:
     return about.st_size, about.st_mtime_ns
 
 
+def _version() -> int:
+    """Another one for another program and for another shape of what is held."""
+    shape = json.dumps([__version__, _TABLE, Check.model_json_schema()], sort_keys=True)
+    return int.from_bytes(hashlib.sha256(shape.encode()).digest()[:3]) + 1
+
+
 def _name(folder: Path) -> str:
     return f"{hashlib.sha256(os.fsencode(folder.resolve())).hexdigest()[:16]}.sqlite"
 
@@ -120,7 +129,7 @@ def _usable(path: Path) -> sqlite3.Connection:
     index = sqlite3.connect(path)
     try:
         (version,) = index.execute("PRAGMA user_version").fetchone()
-        sound = version in (0, VERSION)
+        sound = version in (0, _version())
         if sound:
             index.execute(_TABLE)
             index.execute("SELECT name, size, changed_ns, fault, held FROM logs LIMIT 1").fetchall()
@@ -131,7 +140,7 @@ def _usable(path: Path) -> sqlite3.Connection:
         path.unlink()
         index = sqlite3.connect(path)
         index.execute(_TABLE)
-    index.execute(f"PRAGMA user_version = {VERSION}")
+    index.execute(f"PRAGMA user_version = {_version()}")
     return index
 
 
