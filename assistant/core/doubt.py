@@ -18,7 +18,7 @@ NEEDED_NATS: Final = 2.0
 NEEDED_NATS_TWIN: Final = 3.0
 """The same for a rival that sounds nearly alike: fifty for fifteen, unchocked for chocked. Not for one that no gauge
 reads: 119 is rarely meant as 190."""
-QUIET_SNR_DB: Final = 12.0
+QUIET_SNR_DB: Final = 10.0
 NEEDED_NATS_PER_DB: Final = 0.2
 """What is needed more for each dB below QUIET_SNR_DB, because noise widens wrong leads too ..."""
 MOST_FOR_NOISE: Final = 2.0
