@@ -11,6 +11,7 @@ doubt would have given.
 from __future__ import annotations
 
 import argparse
+import math
 import os
 import pickle
 import secrets
@@ -32,6 +33,8 @@ from tests.bench.hearing_speech import BEFORE_S, MAKERS, TALK, voices
 from tests.bench.sounds import Rng, Sound
 
 Noise = Callable[[int, Rng], Sound]
+Task = tuple[int, str, int, str, tuple[str, ...], tuple[str, ...]]
+"""Seed, group, number in the group, which voices, conditions, ears."""
 CONDITIONS: dict[str, tuple[Noise | None, float]] = {
     "clean": (None, 45.0),
     "diesel 10": (sounds.diesel, 10.0),
@@ -54,19 +57,32 @@ def main() -> None:
     chosen = _arguments()
     print(f"seed {chosen.seed}, {chosen.per} readings in each condition, voices: {', '.join(_names(chosen.voices))}")
     began = time.monotonic()
-    tasks = [
-        (chosen.seed, group, at, chosen.voices, tuple(chosen.conditions), tuple(_ready(chosen.ears)))
-        for group, (_, rate) in MAKERS.items()
-        for at in range(max(1, round(chosen.per * rate)))
-    ]
+    how = chosen.voices, tuple(chosen.conditions), tuple(_ready(chosen.ears))
+    tasks = [(chosen.seed, group, at, *how) for group, at in _mix(chosen.per)]
+    trials: list[Trial] = []
+    memory = 0.0
     spawn = get_context("spawn")
     with ProcessPoolExecutor(chosen.processes, mp_context=spawn, initializer=os.nice, initargs=(5,)) as pool:
-        trials = [trial for found in pool.map(_trials, tasks, chunksize=4) for trial in found]
-        memory = max(pool.map(_memory_mb, range(2 * chosen.processes)))
+        for number, found in enumerate(pool.map(_measured, tasks), 1):
+            trials += found[0]
+            memory = max(memory, found[1])
+            if time.monotonic() - began > 60 * chosen.minutes:
+                print(f"The time is up after {number} of {len(tasks)} utterances.")
+                pool.shutdown(cancel_futures=True)
+                break
     print(report(trials))
     print(f"\nMemory of one process with all of these: {memory:.0f} MB. It took {time.monotonic() - began:.0f} s.")
     if chosen.keep:
         chosen.keep.write_bytes(pickle.dumps([trial for trial in trials if trial.ear == "ours"]))
+
+
+def _mix(per: int) -> list[tuple[str, int]]:
+    """(group, number) of all utterances, so mixed that every beginning of the list has its share of each group."""
+    counts = {group: max(1, round(per * rate)) for group, (_, rate) in MAKERS.items()}
+    return sorted(
+        ((group, at) for group, count in counts.items() for at in range(count)),
+        key=lambda one: (one[1] + 0.5) / counts[one[0]],
+    )
 
 
 def _arguments() -> argparse.Namespace:
@@ -77,6 +93,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--conditions", nargs="*", choices=list(CONDITIONS), default=USUAL)
     parser.add_argument("--ears", nargs="*", choices=list(EARS), default=list(EARS))
     parser.add_argument("--voices", choices=("tuning", "held-out", "all"), default="all")
+    parser.add_argument("--minutes", type=float, default=math.inf, help="then the tables of what there is are printed")
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--keep", type=Path, help="a file for what our ears heard")
     chosen = parser.parse_args()
@@ -99,7 +116,11 @@ def _ready(names: list[str]) -> list[str]:
     return names
 
 
-def _trials(task: tuple[int, str, int, str, tuple[str, ...], tuple[str, ...]]) -> list[Trial]:
+def _measured(task: Task) -> tuple[list[Trial], float]:
+    return _trials(task), _memory_mb()
+
+
+def _trials(task: Task) -> list[Trial]:
     """One utterance in every condition through every ear."""
     seed, group, at, which, conditions, ears = task
     rng = np.random.default_rng([seed, list(MAKERS).index(group), at])
@@ -127,7 +148,7 @@ def _ear(name: str) -> Ear:
     return EARS[name]()
 
 
-def _memory_mb(_: int) -> float:
+def _memory_mb() -> float:
     if sys.platform == "win32":
         return float("nan")
     import resource
