@@ -161,7 +161,7 @@ class Heard(Record):
     """What the recogniser delivered for one utterance: evidence, not yet a meaning.
 
     `text` is the best path of the strict grammar ("" = talk outside the grammar or nothing); `open_text` the free
-    decode of the same sound, when there was one; levels in dB (full scale, signal to noise), None when typed.
+    decode of the same sound, when there was one, `open_words` its words with their times; levels in dB (full scale, signal to noise), None when typed.
     `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
     """
 
@@ -172,6 +172,7 @@ class Heard(Record):
     words: tuple[Word, ...] = ()
     rivals: tuple[Rival, ...] = ()
     open_text: str | None = None
+    open_words: tuple[Word, ...] = ()
     level_db: float | None = None
     snr_db: float | None = None
     gap: bool = False
