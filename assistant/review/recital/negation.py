@@ -16,8 +16,7 @@ _LACK = frozenset(
     neglected bother bothered except false untrue wrong pretend optional unnecessary needless""".split()
 )
 _FRESH = frozenset(
-    "i we the it my this that then now you they he she both all wheels engine brakes parking trailer needles
-    nobody".split()
+    "i we the it my this that then now you they he she both all wheels engine brakes parking trailer needles nobody".split()
 )
 _ALWAYS = frozenset({".", "?", "but", "so", "because", "since", "until", "then", "while", "which", "otherwise", "next", "now"})
 _MAYBE = frozenset({",", "and", "or"})
