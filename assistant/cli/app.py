@@ -11,7 +11,7 @@ import typer
 from rich.console import Console
 
 from assistant import __version__
-from assistant.cli import check, devices, judge, limits, listen, model, rehearse, replay, settings, standards
+from assistant.cli import check, devices, judge, limits, listen, model, recite, rehearse, replay, settings, standards
 from assistant.core.trouble import Trouble
 
 app = typer.Typer(
@@ -25,6 +25,7 @@ app = typer.Typer(
 check.register(app)
 listen.register(app)
 rehearse.register(app)
+recite.register(app)
 replay.register(app)
 standards.register(app)
 limits.register(app)

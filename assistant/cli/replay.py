@@ -44,7 +44,11 @@ def replay(
 def _verify(log: Path, console: Console) -> None:
     """Raises BrokenLog for a broken link and Difference for effects that come out otherwise."""
     kept = verify(log)
-    fold(build.dialogue_for(kept.header.setup), kept.entries)
+    setup = kept.header.setup
+    if setup.recital is None:
+        fold(build.dialogue_for(setup), kept.entries)
+    else:
+        fold(build.recital_for(setup), kept.entries)
     count = len(kept.entries)
     console.print(f"Whole: {count} entries, every link holds and every verdict recomputes. Head {kept.head}.")
     console.print(_ending(kept.sealed, kept.torn))

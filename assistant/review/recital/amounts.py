@@ -16,7 +16,8 @@ from assistant.review.recital.negation import NOT
 Measure = Literal["psi", "kPa", "s", "speed", "rpm", "plain"]
 Way = Literal["min", "max", "range", "at"]
 
-_NUMBER_WORDS = {word for part in NUMBER for form in part for column in form for word in column} - {"", "and", "a", "half"}
+_NO_NUMBER_ALONE = {"", "and", "a", "half"}
+_NUMBER_WORDS = {word for part in NUMBER for form in part for column in form for word in column} - _NO_NUMBER_ALONE
 _LONGEST = 8
 _UNITS: dict[str, tuple[Measure, float]] = {
     "pounds": ("psi", 1), "pound": ("psi", 1), "psi": ("psi", 1), "kilopascals": ("kPa", 1), "kilopascal": ("kPa", 1),
@@ -33,8 +34,9 @@ _NEVER_FLIPPED = {"max", "maximum", "most", "least", "min", "minimum"}
 _FALLING = {"before", "by"}
 _WITHIN = {"within", "inside"}
 _BETWEEN_WORDS = {"and", "to", "through", "until", "till", "or"}
-_JOINTS = _BETWEEN_WORDS | {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
-_OR_BEFORE = {"at", "or", "and"}
+_FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
+_JOINTS = _BETWEEN_WORDS | _FILLERS
+_OR_BEFORE = {"or", "and"}
 _BREAKS = {".", "?", ","}
 _REACH = 6
 
@@ -106,7 +108,7 @@ def _measure(words: Sequence[str], at: int) -> tuple[Measure, float, int]:
 
 
 def _joined(low: Amount, high: Amount, words: Sequence[str]) -> bool:
-    """"55 to 75", "between 55 and 75": a joint and nothing else between them, and the second is the higher one."""
+    """ "55 to 75", "between 55 and 75": a joint and nothing else between them, and the second is the higher one."""
     between = list(words[low.end : high.first])
     if low.value >= high.value or not all(word in _JOINTS for word in between):
         return False
@@ -120,7 +122,8 @@ def _joined(low: Amount, high: Amount, words: Sequence[str]) -> bool:
 
 def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     start = _reach_left(words, amount.first, left)
-    before, after = list(words[start : amount.first]), list(words[amount.end : amount.end + 3])
+    before = list(words[start : amount.first])
+    after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 3]]
     negated = any(word in NOT for word in before)
     falling = any(word in _FALLING for word in before)
     if amount.way == "range":
@@ -141,7 +144,8 @@ def _reach_left(words: Sequence[str], first: int, left: int) -> int:
 
 
 def _way_after(after: Sequence[str]) -> Way | None:
-    if len(after) >= 2 and after[0] in _OR_BEFORE and after[1] in (_LOW | _HIGH | {"better", "up", "greater"}):
+    opens = len(after) >= 2 and after[0] in _OR_BEFORE and after[2:3] != ["than"] and after[2:3] != ["number"]
+    if opens and after[1] in (_LOW | _HIGH | {"better", "up", "upward"}):
         return "max" if after[1] in _LOW else "min"
     if after[:1] and after[0] in ("maximum", "max", "tops"):
         return "max"

@@ -13,7 +13,9 @@ from functools import cache
 from rapidfuzz.distance import JaroWinkler, Levenshtein
 
 CUTOFF = 0.84
-MARGIN = 0.04  # to the best word that means something else; both measured on the development half of tests.bench.recital
+MARGIN = (
+    0.04  # to the best word that means something else; both measured on the development half of tests.bench.recital
+)
 _SHORTEST = 5
 
 _FOLDS = (

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Literal
 
-from assistant.core.events import Heard, Record, TestId, Unit
+from assistant.core.events import Heard, Marked, Record, TestId, Unit
 from assistant.core.limit import Limit
 from assistant.review.recital.amounts import Amount
 from assistant.review.recital.observing import Given
@@ -26,30 +26,83 @@ _FALLS: tuple[TestId, ...] = (
     "parking-valve-pop-out",
 )
 _AFTER_NUMBER = frozenset(
-    """and psi on so that which then by it the again ok okay with in or when is was are , pounds from primary secondary
-    before after at within as now for while good fine i we this but to if until because pass passes after than per
-    according here there right no during over between loss drop maximum minimum limit exactly each""".split()
+    [
+        "and",
+        "psi",
+        "on",
+        "so",
+        "that",
+        "which",
+        "then",
+        "by",
+        "it",
+        "the",
+        "again",
+        "ok",
+        "okay",
+        "with",
+        "in",
+        "or",
+        "when",
+        "is",
+        "was",
+        "are",
+        ",",
+        "pounds",
+        "from",
+        "primary",
+        "secondary",
+        "before",
+        "after",
+        "at",
+        "within",
+        "as",
+        "now",
+        "for",
+        "while",
+        "good",
+        "fine",
+        "i",
+        "we",
+        "this",
+        "but",
+        "to",
+        "if",
+        "until",
+        "because",
+        "pass",
+        "passes",
+        "after",
+        "than",
+        "per",
+        "according",
+        "here",
+        "there",
+        "right",
+        "no",
+        "during",
+        "over",
+        "between",
+        "loss",
+        "drop",
+        "maximum",
+        "minimum",
+        "limit",
+        "exactly",
+        "each",
+    ]
 )
-
-
-class Mark(Record):
-    """What one element got. `words`: those it was given for, "" for none; `at_ms`: when they began."""
-
-    element: str
-    state: MarkState
-    words: str = ""
-    at_ms: int | None = None
 
 
 class Talk(Record):
     """A talk that was marked. `given`: the readings and answers in it. `named`: when each test was first named."""
 
-    marks: tuple[Mark, ...]
+    marks: tuple[Marked, ...]
     given: tuple[Given, ...]
     judged: tuple[tuple[TestId, bool], ...]
     named: dict[TestId, int]
 
-    def mark(self, element: str) -> Mark:
+    def mark(self, element: str) -> Marked:
         return next(mark for mark in self.marks if mark.element == element)
 
 
@@ -63,7 +116,7 @@ def mark(scheme: Scheme, heard: Sequence[Heard]) -> Talk:
 class _Marker:
     def __init__(self, scheme: Scheme) -> None:
         self._scheme = scheme
-        self._made: dict[str, Mark] = {}
+        self._made: dict[str, Marked] = {}
         self._given: list[Given] = []
         self._judged: dict[TestId, bool] = {}
         self._named: dict[TestId, int] = {}
@@ -79,21 +132,21 @@ class _Marker:
             for part in (self._names, self._actions, self._numbers, self._answers, self._judgements):
                 part(sentence, carried)
             carried = sentence.mentions[-1].test if sentence.mentions else carried
-        marks = (self._made.get(one.id) or Mark(element=one.id, state="missed") for one in self._scheme.elements)
-        return Talk(
-            marks=tuple(marks), given=tuple(self._given), judged=tuple(self._judged.items()), named=self._named
-        )
+        marks = (self._made.get(one.id) or Marked(element=one.id, state="missed") for one in self._scheme.elements)
+        return Talk(marks=tuple(marks), given=tuple(self._given), judged=tuple(self._judged.items()), named=self._named)
 
     def _put(self, element: str, sentence: Sentence, places: frozenset[int], state: MarkState) -> None:
         if element in self._ids:
             words, at_ms = sentence.text(places), sentence.at_ms(places)
-            self._made[element] = Mark(element=element, state=state, words=words, at_ms=at_ms)
+            self._made[element] = Marked(element=element, state=state, words=words, at_ms=at_ms)
 
     def _facts(self, sentence: Sentence) -> None:
         for fact, wording in wordings().facts.items():
-            told = [places for places in sentence.said(wording.ways) if not sentence.near(wording.unless, places)]
-            for places in told[:1]:
-                self._put(f"fact.{fact}", sentence, places, "denied" if sentence.denies(places) else "said")
+            for places in sentence.states(wording)[:1]:
+                state: MarkState = "denied" if sentence.denies(places) else "said"
+                before = self._made.get(f"fact.{fact}")
+                if before is None or before.state != state:  # the first time counts, as long as nothing denies it
+                    self._put(f"fact.{fact}", sentence, places, state)
 
     def _names(self, sentence: Sentence, carried: TestId | None) -> None:
         del carried
@@ -126,7 +179,9 @@ class _Marker:
         """Limits and readings that are words: it held, it was felt, it stopped straight."""
         for test in self._scheme.tests:
             wording = wordings().tests[test]
-            ruled = [places for places in sentence.said(wording.limit) if sentence.test_at(min(places), carried) == test]
+            ruled = [
+                places for places in sentence.said(wording.limit) if sentence.test_at(min(places), carried) == test
+            ]
             for places in ruled[:1]:
                 self._put(f"{test}.limit", sentence, places, "denied" if sentence.denies(places) else "said")
             if ruled:

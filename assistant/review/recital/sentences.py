@@ -10,7 +10,7 @@ from assistant.core.events import TestId
 from assistant.review.recital.amounts import Amount, amounts
 from assistant.review.recital.negation import NOT, clauses, denied
 from assistant.review.recital.tokens import Token
-from assistant.review.recital.wording import Found, Ways, concepts_in, statements, wordings
+from assistant.review.recital.wording import CLOSE, FactWording, Found, Ways, concepts_in, statements, wordings
 
 _ENDS = (".", "?")
 _OPENERS = {"next", "now", "then", "after", "finally"}
@@ -68,6 +68,15 @@ class Sentence:
         """Where one of the ways stands, inside one clause or across two that follow each other."""
         return statements(ways, self.found)
 
+    def states(self, wording: FactWording) -> list[frozenset[int]]:
+        """Where a fact is stated: in one clause, with nothing beside it that makes something else of it."""
+        told = [*self.said(wording.ways), *statements(wording.close, self.found, CLOSE)]
+        return [places for places in told if self._in_one_clause(places) and not self.near(wording.unless, places)]
+
+    def _in_one_clause(self, places: Iterable[int]) -> bool:
+        places = list(places)
+        return any(first <= min(places) and max(places) < end for first, end in self.clauses)
+
     def near(self, concepts: Iterable[str], places: Iterable[int], reach: int = _NEAR) -> bool:
         """Whether one of the concepts stands beside these words, in their clause."""
         first, end = self._clause(places)
@@ -100,6 +109,7 @@ class Sentence:
             Mention(test, places, self.denies(places))
             for test in self._tests
             for places in self.said(wordings().tests[test].names)
+            if not self.near(wordings().tests[test].unless, places, 2)
         ]
         return tuple(sorted(_told_apart(named), key=lambda one: (one.at, one.test)))
 

@@ -8,7 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from importlib.resources import files
-from itertools import product
+from itertools import pairwise, product
 from typing import NamedTuple
 
 from assistant.core.events import Record, TestId
@@ -18,10 +18,12 @@ from assistant.review.recital.negation import is_denial
 
 Ways = tuple[tuple[str, ...], ...]
 REACH = 8  # words between the first and the last of one statement
+CLOSE = 3
 
 
 class FactWording(Record):
     ways: Ways
+    close: Ways = ()
     unless: tuple[str, ...] = ()
 
 
@@ -29,6 +31,7 @@ class TestWording(Record):
     __test__ = False
 
     names: Ways
+    unless: tuple[str, ...] = ()
     action: Ways
     limit: Ways = ()
     reading: Ways = ()
@@ -47,6 +50,7 @@ class Wordings(Record):
     """All of wordings.toml."""
 
     concepts: dict[str, tuple[str, ...]]
+    exact: dict[str, tuple[str, ...]]
     facts: dict[Fact, FactWording]
     tests: dict[TestId, TestWording]
     judgement: JudgementWording
@@ -123,6 +127,12 @@ def concepts_in(words: Sequence[str]) -> Found:
             if tuple(looked[at : at + len(entry)]) == entry:
                 for concept in concepts:
                     found[concept].append(Hit(at, at + len(entry)))
+    for concept, phrases in wordings().exact.items():
+        for phrase in map(str.split, phrases):
+            places = range(len(words) - len(phrase) + 1)
+            found[concept] += [
+                Hit(at, at + len(phrase)) for at in places if list(words[at : at + len(phrase)]) == phrase
+            ]
     return found
 
 
@@ -139,4 +149,4 @@ def statements(ways: Ways, found: Found, reach: int = REACH) -> list[frozenset[i
 
 def _apart(hits: Iterable[Hit]) -> bool:
     ordered = sorted(hits)
-    return all(one.end <= other.first for one, other in zip(ordered, ordered[1:], strict=False))
+    return all(one.end <= other.first for one, other in pairwise(ordered))
