@@ -128,12 +128,11 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     falling = any(word in _FALLING for word in before)
     if amount.way == "range":
         return replace(amount, denied=negated)
-    way = _way_after(after)
-    if way is None:
-        way, falling = _way_before(before, negated), falling
+    way = _way_after(after) or _way_before(before, negated)
     if way is None:
         return replace(amount, denied=negated, before=falling)
-    return replace(amount, way=way, before=falling)
+    inside = negated and any(word in _WITHIN for word in before[-3:])  # "not within" bounds nothing
+    return replace(amount, way=way, before=falling, denied=inside)
 
 
 def _reach_left(words: Sequence[str], first: int, left: int) -> int:

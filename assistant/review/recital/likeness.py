@@ -35,6 +35,8 @@ def sound_of(word: str) -> str:
 
 def likeness(heard: str, meant: str) -> float:
     """0 to 1: by sound two parts, by letters one."""
+    if sound_of(heard)[:1] != sound_of(meant)[:1] or abs(len(heard) - len(meant)) > 2:
+        return 0.0
     by_sound = Levenshtein.normalized_similarity(sound_of(heard), sound_of(meant))
     return (2 * by_sound + JaroWinkler.similarity(heard, meant)) / 3
 

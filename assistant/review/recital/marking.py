@@ -187,7 +187,7 @@ class _Marker:
             if ruled:
                 continue
             for places in sentence.said(wording.reading)[:1]:
-                if sentence.test_at(min(places), carried) == test:
+                if sentence.test_at(min(places), carried) == test and not sentence.near(("intent",), places, 8):
                     denied = sentence.denies(places)
                     self._put(f"{test}.reading", sentence, places, "said")
                     self._given.append(Given(test=test, answer=not denied, at_ms=sentence.at_ms(places)))

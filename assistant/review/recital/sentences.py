@@ -54,15 +54,19 @@ class Sentence:
 
     @cached_property
     def _bounding(self) -> frozenset[int]:
-        """Negations that belong to a bound ("no more than") or to a wording ("not move")."""
+        """Negations that belong to a bound ("no more than")."""
         used = set()
         for amount in self.amounts:
-            if amount.way in ("min", "max"):
+            if amount.way in ("min", "max") and not amount.denied:
                 before = [at for at in range(max(0, amount.first - 8), amount.first) if self.words[at] in NOT]
                 used |= set(before[-1:])
-        for hits in self.found.values():
-            used |= {at for hit in hits if hit.end - hit.first > 1 for at in range(*hit) if self.words[at] in NOT}
         return frozenset(used)
+
+    @cached_property
+    def _resting(self) -> frozenset[int]:
+        """Negations of a wording that says what a brake has to do ("not move")."""
+        hits = (hit for concept in ("held", "straight") for hit in self.found.get(concept, ()))
+        return frozenset(at for hit in hits for at in range(*hit))
 
     def said(self, ways: Ways) -> list[frozenset[int]]:
         """Where one of the ways stands, inside one clause or across two that follow each other."""
@@ -84,10 +88,10 @@ class Sentence:
         hits = (hit for concept in concepts for hit in self.found.get(concept, ()))
         return any(low <= hit.first and hit.end <= high and not set(range(*hit)) & set(places) for hit in hits)
 
-    def denies(self, places: Iterable[int]) -> bool:
-        """Whether what is said at these places is denied."""
-        places = set(places)
-        return denied(self.words, self._bounding | places, self._clause(places))
+    def denies(self, places: Iterable[int], *, naming: bool = False) -> bool:
+        """Whether what is said at these places is denied. `naming`: a test is named, so "must not move" is about it."""
+        used = self._bounding | set(places) | (self._resting if naming else set())
+        return denied(self.words, used, self._clause(places))
 
     def text(self, places: Iterable[int]) -> str:
         """The words from the first to the last of these places."""
@@ -106,7 +110,7 @@ class Sentence:
     def mentions(self) -> tuple[Mention, ...]:
         """The tests that are named, in order."""
         named = [
-            Mention(test, places, self.denies(places))
+            Mention(test, places, self.denies(places, naming=True))
             for test in self._tests
             for places in self.said(wordings().tests[test].names)
             if not self.near(wordings().tests[test].unless, places, 2)
