@@ -142,9 +142,7 @@ def _figures(limit: Limit | None, scheme: Scheme) -> dict[str, float]:
     if limit.quantity == "time":
         span = span_of(limit, unit)
         return {"low": span.low[0], "high": span.high[0], "seconds": bounds.high[0]}
-    return {
-        key: side[0] for key, side in (("low", bounds.low), ("high", bounds.high)) if side
-    }
+    return {key: side[0] for key, side in (("low", bounds.low), ("high", bounds.high)) if side}
 
 
 def _changed(figures: dict[str, float], rng: Rng) -> dict[str, float]:

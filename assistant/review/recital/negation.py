@@ -10,77 +10,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 NOT = frozenset({"no", "not", "never", "nor", "neither", "nobody", "none", "nothing", "hardly", "barely"})
-_LACK = frozenset(
-    [
-        "without",
-        "forget",
-        "forgets",
-        "forgot",
-        "forgotten",
-        "forgetting",
-        "skip",
-        "skips",
-        "skipped",
-        "skipping",
-        "omit",
-        "omitted",
-        "ignore",
-        "ignored",
-        "ignoring",
-        "refuse",
-        "refused",
-        "unless",
-        "instead",
-        "avoid",
-        "avoided",
-        "fail",
-        "failed",
-        "fails",
-        "unable",
-        "missing",
-        "lack",
-        "lacks",
-        "lacking",
-        "neglect",
-        "neglected",
-        "bother",
-        "bothered",
-        "except",
-        "false",
-        "untrue",
-        "wrong",
-        "pretend",
-        "optional",
-        "unnecessary",
-        "needless",
-    ]
-)
-_FRESH = frozenset(
-    [
-        "i",
-        "we",
-        "the",
-        "it",
-        "my",
-        "this",
-        "that",
-        "then",
-        "now",
-        "you",
-        "they",
-        "he",
-        "she",
-        "both",
-        "all",
-        "wheels",
-        "engine",
-        "brakes",
-        "parking",
-        "trailer",
-        "needles",
-        "nobody",
-    ]
-)
+_LACK = frozenset({
+    "without", "forget", "forgets", "forgot", "forgotten", "forgetting", "skip", "skips", "skipped", "skipping",
+    "omit", "omitted", "ignore", "ignored", "ignoring", "refuse", "refused", "unless", "instead", "avoid",
+    "avoided", "fail", "failed", "fails", "unable", "missing", "lack", "lacks", "lacking", "neglect",
+    "neglected", "bother", "bothered", "except", "false", "untrue", "wrong", "pretend", "optional",
+    "unnecessary", "needless",
+})  # fmt: skip
+_FRESH = frozenset({
+    "i", "we", "the", "it", "my", "this", "that", "then", "now", "you", "they", "he", "she", "both", "all",
+    "wheels", "engine", "brakes", "parking", "trailer", "needles", "nobody",
+})  # fmt: skip
 _ALWAYS = frozenset(
     {".", "?", "but", "so", "because", "since", "until", "then", "while", "which", "otherwise", "next", "now"}
 )
