@@ -25,17 +25,19 @@ _UNITS: dict[str, tuple[Measure, float]] = {
     "miles": ("speed", 1), "mile": ("speed", 1), "mph": ("speed", 1), "kilometers": ("speed", 1),
     "kilometres": ("speed", 1), "revs": ("rpm", 1), "rpm": ("rpm", 1), "hundred": ("plain", 1),
 }  # fmt: skip
-_LOW = {"less", "below", "under", "lower", "fewer", "beneath", "underneath", "max", "maximum", "most", "inside"}
+_LOW = {"less", "below", "under", "lower", "fewer", "beneath", "underneath", "max", "maximum", "most", "inside", "upper"}
 _HIGH = {
     "more", "above", "over", "higher", "greater", "exceed", "exceeds", "exceeding", "beyond", "past", "least", "min",
     "minimum", "larger", "bigger", "later", "longer",
 }  # fmt: skip
 _NEVER_FLIPPED = {"max", "maximum", "most", "least", "min", "minimum"}
 _FALLING = {"before", "by"}
+_OUTSIDE = {"outside", "except"}
 _WITHIN = {"within", "inside"}
 _BETWEEN_WORDS = {"and", "to", "through", "until", "till", "or"}
 _FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
 _JOINTS = _BETWEEN_WORDS | _FILLERS
+_ENDS = {"limit", "end", "bound", "figure", "value"}
 _OR_BEFORE = {"or", "and"}
 _BREAKS = {".", "?", ","}
 _REACH = 6
@@ -124,7 +126,7 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     start = _reach_left(words, amount.first, left)
     before = list(words[start : amount.first])
     after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 3]]
-    negated = any(word in NOT for word in before)
+    negated = any(word in NOT or word in _OUTSIDE for word in before)
     falling = any(word in _FALLING for word in before)
     if amount.way == "range":
         return replace(amount, denied=negated)
@@ -162,6 +164,8 @@ def _way_before(before: Sequence[str], negated: bool) -> Way | None:
         if word not in _LOW | _HIGH:
             continue
         low = word in _LOW
+        if word in ("lower", "upper") and near[at + 1 : at + 2] and near[at + 1] in _ENDS:
+            return "min" if word == "lower" else "max"
         if negated and word not in _NEVER_FLIPPED:
             low = not low
         elif word in ("below", "under", "less", "lower") and any(one in _FALLING for one in before):

@@ -156,8 +156,10 @@ class _Marker:
         for test, said in by_test.items():
             limit = self._scheme.limit(test)
             if limit is not None and limit.quantity != "answer":
-                self._bounds(test, limit, [one for one in said if self._rules(one, sentence, test)], sentence)
-                self._readings(test, limit, [one for one in said if not self._rules(one, sentence, test)], sentence)
+                ruling = [one for one in said if self._rules(one, sentence, test)]
+                self._readings(test, limit, [one for one in said if one not in ruling], sentence)
+                if ruling:  # the time that a loss is watched belongs to it
+                    self._bounds(test, limit, [one for one in said if one in ruling or one.measure == "s"], sentence)
 
     def _rules(self, amount: Amount, sentence: Sentence, test: TestId) -> bool:
         """Whether a number states a limit rather than a reading."""
@@ -170,8 +172,6 @@ class _Marker:
         return amount.way != "at" or amount.before or timed
 
     def _bounds(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
-        if not said:
-            return
         places = frozenset(at for amount in said for at in range(amount.first, amount.end))
         if any(amount.denied and amount.way != "at" for amount in said) or sentence.denies(places):
             self._put(f"{test}.limit", sentence, places, "denied")

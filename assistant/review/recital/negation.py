@@ -21,7 +21,7 @@ _FRESH = frozenset({
     "i", "we", "the", "it", "my", "this", "that", "then", "now", "you", "they", "he", "she", "both", "all",
     "wheels", "engine", "brakes", "parking", "trailer", "needles", "nobody",
 })  # fmt: skip
-_ALWAYS = frozenset(
+ALWAYS = frozenset(
     {".", "?", "but", "so", "because", "since", "until", "then", "while", "which", "otherwise", "next", "now"}
 )
 _MAYBE = frozenset({",", "and", "or"})
@@ -32,7 +32,7 @@ def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
     spans, begin = [], 0
     for at, word in enumerate(words):
         after = words[at + 1] if at + 1 < len(words) else "."
-        if word in _ALWAYS or (word in _MAYBE and after in _FRESH):
+        if word in ALWAYS or (word in _MAYBE and after in _FRESH):
             spans.append((begin, at))
             begin = at + 1
     spans.append((begin, len(words)))

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from assistant.core.events import TestId
 from assistant.review.recital.amounts import Amount, amounts
-from assistant.review.recital.negation import NOT, clauses, denied
+from assistant.review.recital.negation import ALWAYS, NOT, clauses, denied
 from assistant.review.recital.tokens import Token
 from assistant.review.recital.wording import CLOSE, FactWording, Found, Ways, concepts_in, statements, wordings
 
@@ -79,7 +79,7 @@ class Sentence:
 
     def _in_one_clause(self, places: Iterable[int]) -> bool:
         places = list(places)
-        return any(first <= min(places) and max(places) < end for first, end in self.clauses)
+        return not ALWAYS & set(self.words[min(places) : max(places)])
 
     def near(self, concepts: Iterable[str], places: Iterable[int], reach: int = _NEAR) -> bool:
         """Whether one of the concepts stands beside these words, in their clause."""

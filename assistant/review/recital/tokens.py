@@ -18,6 +18,7 @@ PAUSE_MS = 450  # a silence between two words that ends a sentence; common pract
 
 _PIECE = re.compile(r"\d+(?:\.\d+)?|[a-z]+(?:'[a-z]+)*|[.!?;:]|,")
 _RANGE = re.compile(r"(\d)\s*[-\u2013\u2014]\s*(?=\d)")
+_PSI = re.compile(r"\bp\.\s?s\.\s?i\b\.?")
 _NOT = {"can't": ("can",), "won't": ("will",), "shan't": ("shall",), "ain't": ("is",), "cannot": ("can",)}
 _UNITS = {"lbs": "pounds", "lb": "pounds", "kpa": "kilopascals", "secs": "seconds", "sec": "seconds", "min": "minute"}
 
@@ -56,7 +57,7 @@ def _with_pauses(words: Sequence[Word]) -> Iterator[Word]:
 
 def _split(word: Word) -> Iterator[Token]:
     text = _RANGE.sub(r"\1 to ", word.text.lower().replace("\u2019", "'"))
-    for piece in _PIECE.findall(text):
+    for piece in _PIECE.findall(_PSI.sub("psi", text)):
         for part in _parts(piece):
             yield Token(part, word.start_ms, word.end_ms)
 
