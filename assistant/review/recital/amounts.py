@@ -25,7 +25,20 @@ _UNITS: dict[str, tuple[Measure, float]] = {
     "miles": ("speed", 1), "mile": ("speed", 1), "mph": ("speed", 1), "kilometers": ("speed", 1),
     "kilometres": ("speed", 1), "revs": ("rpm", 1), "rpm": ("rpm", 1), "hundred": ("plain", 1),
 }  # fmt: skip
-_LOW = {"less", "below", "under", "lower", "fewer", "beneath", "underneath", "max", "maximum", "most", "inside", "upper"}
+_LOW = {
+    "less",
+    "below",
+    "under",
+    "lower",
+    "fewer",
+    "beneath",
+    "underneath",
+    "max",
+    "maximum",
+    "most",
+    "inside",
+    "upper",
+}
 _HIGH = {
     "more", "above", "over", "higher", "greater", "exceed", "exceeds", "exceeding", "beyond", "past", "least", "min",
     "minimum", "larger", "bigger", "later", "longer",
@@ -148,6 +161,8 @@ def _way_after(after: Sequence[str]) -> Way | None:
     opens = len(after) >= 2 and after[0] in _OR_BEFORE and after[2:3] != ["than"] and after[2:3] != ["number"]
     if opens and after[1] in (_LOW | _HIGH | {"better", "up", "upward"}):
         return "max" if after[1] in _LOW else "min"
+    if after[:1] == ["at"] and after[1:2] and after[1] in ("most", "least"):
+        return "max" if after[1] == "most" else "min"
     if after[:1] and after[0] in ("maximum", "max", "tops"):
         return "max"
     if after[:1] and after[0] in ("minimum", "min"):

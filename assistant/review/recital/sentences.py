@@ -14,6 +14,7 @@ from assistant.review.recital.wording import CLOSE, FactWording, Found, Ways, co
 
 _ENDS = (".", "?")
 _OPENERS = {"next", "now", "then", "after", "finally"}
+_REPAIRS = {"sorry", "correction", "scratch", "oops"}
 _NEAR = 4
 _LEAKS: tuple[TestId, TestId] = ("static-leakage", "applied-leakage")
 
@@ -154,6 +155,11 @@ def sentences(tokens: Iterable[Token], tests: Sequence[TestId]) -> list[Sentence
     for token in tokens:
         if token.text in _ENDS:
             close(token.text == "?")
+            continue
+        if token.text in _REPAIRS:  # what follows takes the place of what was said; its "no" denies nothing
+            while held and held[-1].text in ("no", ","):
+                held.pop()
+            close(False)
             continue
         if token.text in _OPENERS and len(held) > 3:
             close(False)

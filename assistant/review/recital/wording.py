@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 import tomllib
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from functools import cache
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import pairwise, product
 from typing import NamedTuple
@@ -87,24 +87,48 @@ def stem(word: str) -> str:
     return re.sub(r"[ei]$|y$", "", word) if len(word) > 4 else word
 
 
+Entry = tuple[tuple[str, ...], frozenset[str]]
+
+
 @cache
-def _lexicon() -> Mapping[tuple[str, ...], frozenset[str]]:
-    """Stemmed words of each entry -> the concepts it stands for."""
+def _lexicon() -> Mapping[str, tuple[Entry, ...]]:
+    """First word -> the entries that begin with it, stemmed, with the concepts they stand for."""
     found: dict[tuple[str, ...], set[str]] = defaultdict(set)
     for concept, entries in wordings().concepts.items():
         for entry in entries:
             found[tuple(stem(word) for word in entry.split())].add(concept)
-    return {words: frozenset(concepts) for words, concepts in found.items()}
+    return _by_first(found)
+
+
+@cache
+def _exact() -> Mapping[str, tuple[Entry, ...]]:
+    """The same for what counts only in the form that stands there."""
+    found: dict[tuple[str, ...], set[str]] = defaultdict(set)
+    for concept, entries in wordings().exact.items():
+        for entry in entries:
+            found[tuple(entry.split())].add(concept)
+    return _by_first(found)
+
+
+def _by_first(entries: Mapping[tuple[str, ...], set[str]]) -> Mapping[str, tuple[Entry, ...]]:
+    found: dict[str, tuple[Entry, ...]] = defaultdict(tuple)
+    for words, concepts in entries.items():
+        found[words[0]] += ((words, frozenset(concepts)),)
+    return found
+
+
+def _entries() -> Iterator[Entry]:
+    return (entry for entries in _lexicon().values() for entry in entries)
 
 
 @cache
 def _single() -> tuple[tuple[str, frozenset[str]], ...]:
-    return tuple((words[0], means) for words, means in _lexicon().items() if len(words) == 1 and len(words[0]) >= 4)
+    return tuple((words[0], means) for words, means in _entries() if len(words) == 1 and len(words[0]) >= 4)
 
 
 @cache
 def _known() -> frozenset[str]:
-    return frozenset(word for words in _lexicon() for word in words)
+    return frozenset(word for words, _ in _entries() for word in words)
 
 
 @cache
@@ -116,23 +140,21 @@ def meant(word: str) -> str:
     return likest(root, _single()) or root
 
 
-def concepts_in(words: Sequence[str]) -> Found:
-    """Where each concept stands in a sentence."""
-    roots = [meant(word) for word in words]
-    exact = [stem(word) for word in words]
+@lru_cache(maxsize=4096)
+def concepts_in(words: tuple[str, ...]) -> Found:
+    """Where each concept stands in a sentence. A word that only sounds like one counts by itself, never in a phrase."""
     found: dict[str, list[Hit]] = defaultdict(list)
-    for entry, concepts in _lexicon().items():
-        looked = roots if len(entry) == 1 else exact
-        for at in range(len(words) - len(entry) + 1):
-            if tuple(looked[at : at + len(entry)]) == entry:
-                for concept in concepts:
-                    found[concept].append(Hit(at, at + len(entry)))
-    for concept, phrases in wordings().exact.items():
-        for phrase in map(str.split, phrases):
-            places = range(len(words) - len(phrase) + 1)
-            found[concept] += [
-                Hit(at, at + len(phrase)) for at in places if list(words[at : at + len(phrase)]) == phrase
-            ]
+    exact = tuple(map(stem, words))
+    for at, word in enumerate(words):
+        told = [(exact, _lexicon().get(exact[at], ())), (words, _exact().get(word, ()))]
+        if meant(word) != exact[at]:
+            alike = tuple(entry for entry in _lexicon().get(meant(word), ()) if len(entry[0]) == 1)
+            told.append(((*exact[:at], meant(word), *exact[at + 1 :]), alike))
+        for looked, entries in told:
+            for entry, concepts in entries:
+                if tuple(looked[at : at + len(entry)]) == entry:
+                    for concept in concepts:
+                        found[concept].append(Hit(at, at + len(entry)))
     return found
 
 
