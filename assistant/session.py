@@ -11,10 +11,10 @@ import time
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
-from typing import Protocol
+from typing import Generic, Protocol, TypeVar
 
-from assistant.core.dialogue import Dialogue, State
 from assistant.core.events import Begun, Device, Due, Effect, Ended, Event, Resumed, Say, StartTimer
+from assistant.core.plan import Plan
 from assistant.core.prompts import Prompts
 from assistant.core.trouble import LogTrouble
 from assistant.log import SessionLog
@@ -30,6 +30,38 @@ class Cab(Protocol):
         """Start to speak; a `Said` event follows when the last word has left."""
 
 
+class Going(Protocol):
+    """What a flow remembers between two events, as far as the loop looks at it."""
+
+    @property
+    def mode(self) -> str:
+        """ "closed": no more events are wanted."""
+
+    @property
+    def hold(self) -> object | None:
+        """A timed hold that is running."""
+
+    def finished(self, plan: Plan) -> bool:
+        """Whether it came to its end, so that the log can be sealed."""
+
+
+S = TypeVar("S", bound=Going)
+
+
+class Flow(Protocol[S]):
+    """The dialogue of a check, or a recital: (state, time, event) -> (state, effects)."""
+
+    @property
+    def plan(self) -> Plan:
+        """The tests."""
+
+    def begin(self, event: Begun) -> tuple[S, tuple[Effect, ...]]:
+        """The first state, and the opening words."""
+
+    def reduce(self, state: S, at_ms: int, event: Event) -> tuple[S, tuple[Effect, ...]]:
+        """Answer one event."""
+
+
 Watcher = Callable[[int, Event, tuple[Effect, ...]], None]
 
 
@@ -39,11 +71,12 @@ def boot_clock_ns() -> int:
     return time.monotonic_ns() if clock is None else time.clock_gettime_ns(clock)
 
 
-class Session:
-    """One check, from its first event until it is closed. `watch` is called with each event once it is in the log."""
+class Session(Generic[S]):
+    """One check or recital, from its first event until it is closed. `watch` is called with each event once it is in
+    the log."""
 
-    def __init__(self, dialogue: Dialogue, prompts: Prompts, log: SessionLog, cab: Cab, watch: Watcher) -> None:
-        self._dialogue = dialogue
+    def __init__(self, flow: Flow[S], prompts: Prompts, log: SessionLog, cab: Cab, watch: Watcher) -> None:
+        self._flow = flow
         self._prompts = prompts
         self._cab = cab
         self._watch = watch
@@ -51,15 +84,15 @@ class Session:
         self._at_ms = 0
         self.log = log
 
-    def begin(self, event: Begun) -> State:
+    def begin(self, event: Begun) -> S:
         """Run a new check until it is closed."""
-        return self._run(self._commit(0, event, *self._dialogue.begin(event)))
+        return self._run(self._commit(0, event, *self._flow.begin(event)))
 
-    def resume(self, state: State, at_ms: int) -> State:
+    def resume(self, state: S, at_ms: int) -> S:
         """Go on with an interrupted check, `at_ms` into it."""
         return self._run(self._take(state, at_ms, Resumed()))
 
-    def _run(self, state: State) -> State:
+    def _run(self, state: S) -> S:
         now = 0
         try:
             while state.mode != "closed":
@@ -67,13 +100,13 @@ class Session:
                 state = self._take(state, now, event)
         except KeyboardInterrupt:
             state = self._take(state, now, Ended(why="told to stop"))
-        if state.finished(self._dialogue.plan):
+        if state.finished(self._flow.plan):
             self._seal()
         else:
             self.log.close()
         return state
 
-    def _next(self, state: State) -> tuple[int, Event]:
+    def _next(self, state: S) -> tuple[int, Event]:
         timer, due = min(self._timers.items(), key=lambda item: item[1], default=(None, None))
         arrived = self._cab.next(due, holding=state.hold is not None)
         if arrived is not None:
@@ -85,10 +118,10 @@ class Session:
         self._at_ms = max(due, self._at_ms)  # who was speaking when it ran out has been heard out first
         return self._at_ms, Due(timer=timer)
 
-    def _take(self, state: State, at_ms: int, event: Event) -> State:
-        return self._commit(at_ms, event, *self._dialogue.reduce(state, at_ms, event))
+    def _take(self, state: S, at_ms: int, event: Event) -> S:
+        return self._commit(at_ms, event, *self._flow.reduce(state, at_ms, event))
 
-    def _commit(self, at_ms: int, event: Event, state: State, effects: tuple[Effect, ...]) -> State:
+    def _commit(self, at_ms: int, event: Event, state: S, effects: tuple[Effect, ...]) -> S:
         lost = self._append(at_ms, event, effects)
         self._watch(at_ms, event, effects)
         for effect in effects:

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from assistant.cab.clock import CheckClock
 from assistant.cab.interrupting import Interrupting
 from assistant.cab.keeping import MARGIN, RATE_HZ, Recent, SoundFolder
-from assistant.core.events import Heard
+from assistant.core.events import Heard, Word
 from assistant.core.trouble import Trouble
 from assistant.ears.microphone import Block, Microphone
 from assistant.ears.recogniser import Recogniser
@@ -117,12 +117,16 @@ class Ears:
         if self.folder is not None:
             span = (heard.start_ms * RATE_HZ // 1000 - MARGIN, heard.end_ms * RATE_HZ // 1000 + MARGIN)
             sha = self.folder.keep(self._recent.between(*span), self._moved(heard.start_ms))
-        words = tuple(
-            word.model_copy(update={"start_ms": self._moved(word.start_ms), "end_ms": self._moved(word.end_ms)})
-            for word in heard.words
-        )
-        moved = {"start_ms": self._moved(heard.start_ms), "end_ms": self._moved(heard.end_ms), "words": words}
+        words, free = map(self._moved_words, (heard.words, heard.open_words))
+        moved: dict[str, object] = {"start_ms": self._moved(heard.start_ms), "end_ms": self._moved(heard.end_ms)}
+        moved |= {"words": words, "open_words": free}
         return heard.model_copy(update={**moved, "sound": sha})
+
+    def _moved_words(self, words: tuple[Word, ...]) -> tuple[Word, ...]:
+        return tuple(
+            word.model_copy(update={"start_ms": self._moved(word.start_ms), "end_ms": self._moved(word.end_ms)})
+            for word in words
+        )
 
     def _moved(self, sound_ms: int) -> int:
         return self._clock.ms(self._offset + sound_ms / 1000)

@@ -23,6 +23,7 @@ _COMMANDS = {
     "demo": "check",
     "listen": "listen",
     "rehearse": "rehearse",
+    "recite": "recite",
     "replay": "replay",
     "report": "report",
     "history": "history",

@@ -11,10 +11,12 @@ from assistant.core.dialogue import Dialogue
 from assistant.core.events import Setup, Unit
 from assistant.core.language import Language
 from assistant.core.plan import plan
+from assistant.core.trouble import Trouble
 from assistant.ears import grammar
 
 if TYPE_CHECKING:
     from assistant.ears.recogniser import Recogniser
+    from assistant.review.recital import Recital
 
 
 @cache
@@ -24,9 +26,20 @@ def language(unit: Unit = "psi") -> Language:
 
 
 def dialogue_for(setup: Setup) -> Dialogue:
-    """The reducer for this setup. Raises Trouble for an unknown standard."""
+    """The reducer for this setup. Raises Trouble for an unknown standard, and for a recital, which is no check."""
+    if setup.recital is not None:
+        raise Trouble("This is a recital, not a check. Talk through it again with `gladhand recite`.")
     standard = standards.load(setup.standard)
     return Dialogue(standard=standard, plan=plan(standard, setup.vehicle), language=language(setup.unit))
+
+
+def recital_for(setup: Setup) -> Recital:
+    """The flow of a recital for this setup. Raises Trouble for an unknown standard."""
+    from assistant.review.recital import Recital, scheme_of  # only a recital needs it
+
+    standard = standards.load(setup.standard)
+    tests = plan(standard, setup.vehicle)
+    return Recital(scheme_of(setup, standard, tests), tests)
 
 
 def fingerprints(setup: Setup, **files: Path) -> dict[str, str]:
@@ -40,10 +53,13 @@ def fingerprints(setup: Setup, **files: Path) -> dict[str, str]:
     }
 
 
-def recogniser(model_folder: Path, spoken: Unit = "psi") -> Recogniser:
-    """Ears that obey the grammar; the private model folder is built on first use. `spoken`: the usual unit."""
+def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False) -> Recogniser:
+    """Ears that obey the grammar; the private model folder is built on first use. `spoken`: the usual unit. `free`:
+    each utterance is decoded freely as well, for talk that no grammar holds."""
     from assistant.ears import strict  # numpy and the recogniser are slow to load, and most commands hear nothing
     from assistant.ears.recogniser import Recogniser
 
     folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)
+    if free:
+        return Recogniser(folder, open_folder=model_folder)
     return Recogniser(folder, stand=language(spoken).stand)

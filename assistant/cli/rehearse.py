@@ -185,7 +185,7 @@ class _Keyboard:
             draw(self._trace, plot, self._vehicle.spec.title)
         return self._close(state, session, state.finished(dialogue.plan))
 
-    def _close(self, state: State, session: Session, finished: bool) -> int:
+    def _close(self, state: State, session: Session[State], finished: bool) -> int:
         self._console.print()
         _reveal(self._console, tuple(map(str, self._vehicle.faults)), compare(self._vehicle, state))
         self._console.print(f"Session log: {session.log.path}", soft_wrap=True, markup=False)

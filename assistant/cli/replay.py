@@ -110,7 +110,11 @@ def _retell(retelling: Retelling, moments: list[Moment], speed: float | None) ->
 def _verify(log: Path, console: Console) -> None:
     """Raises BrokenLog for a broken link, Difference for effects that come out otherwise, ChangedSound for a sound."""
     kept = verify(log)
-    fold(build.dialogue_for(kept.header.setup), kept.entries)
+    setup = kept.header.setup
+    if setup.recital is None:
+        fold(build.dialogue_for(setup), kept.entries)
+    else:
+        fold(build.recital_for(setup), kept.entries)
     sounds = Sounds(sound_folder(log)).count(kept.entries)
     if sounds.changed or sounds.missing:
         raise ChangedSound(

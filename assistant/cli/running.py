@@ -115,6 +115,6 @@ class Run:
             lines.append(f"Go on:       gladhand check {'' if self.mode == 'live' else '--typed '}--resume {path}")
         self.console.print("\n" + "\n".join(lines), soft_wrap=True, markup=False)
 
-    def _kept(self, session: Session, state: State) -> State:
+    def _kept(self, session: Session[State], state: State) -> State:
         self._session = session
         return state

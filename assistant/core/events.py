@@ -129,7 +129,8 @@ class Vehicle(Record):
 
 
 class Setup(Record):
-    """What was chosen before the check. `unit`: how a number without a unit is taken."""
+    """What was chosen before the check. `unit`: how a number without a unit is taken. `recital`: a trainee talks
+    through the check and is marked; strict: no help, asked: when asked for, coach: after a pause as well."""
 
     standard: str
     vehicle: Vehicle = Vehicle()
@@ -137,6 +138,7 @@ class Setup(Record):
     driver: str | None = None
     fleet_number: str | None = None
     route: str | None = None
+    recital: Literal["strict", "asked", "coach"] | None = None
 
 
 class Begun(Record):
@@ -161,9 +163,10 @@ class Heard(Record):
     """What the recogniser delivered for one utterance: evidence, not yet a meaning.
 
     `text` is the best path of the strict grammar ("" = talk outside the grammar or nothing); `open_text` the free
-    decode of the same sound, when there was one; levels in dB (full scale, signal to noise), None when typed;
-    `treated_snr_db`: signal to noise of what the recogniser got, after the front end. `clipped`: the share of the sound
-    that was too loud for the microphone. `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
+    decode of the same sound, when there was one, `open_words` its words with their times; levels in dB (full scale,
+    signal to noise), None when typed; `treated_snr_db`: signal to noise after the front end.
+    `clipped`: the share of the sound that was too loud for the microphone. `gap`: samples were lost inside. `sound`:
+    SHA-256 of the kept utterance.
     """
 
     kind: Literal["heard"] = "heard"
@@ -173,6 +176,7 @@ class Heard(Record):
     words: tuple[Word, ...] = ()
     rivals: tuple[Rival, ...] = ()
     open_text: str | None = None
+    open_words: tuple[Word, ...] = ()
     level_db: float | None = None
     snr_db: float | None = None
     treated_snr_db: float | None = None
@@ -255,6 +259,16 @@ class Judged(Record):
     verdict: Verdict
 
 
+class Marked(Record):
+    """What one element of a recital got: the words that it was given for, and when they began."""
+
+    kind: Literal["marked"] = "marked"
+    element: str
+    state: Literal["said", "missed", "wrong", "denied"]
+    words: str = ""
+    at_ms: int | None = None
+
+
 class Close(Record):
     """The check is over; the log can be sealed."""
 
@@ -262,7 +276,7 @@ class Close(Record):
     complete: bool
 
 
-Effect = Annotated[Say | StartTimer | Take | Judged | Close, Field(discriminator="kind")]
+Effect = Annotated[Say | StartTimer | Take | Judged | Marked | Close, Field(discriminator="kind")]
 
 EVENTS: TypeAdapter[Event] = TypeAdapter(Event)
 EFFECTS: TypeAdapter[tuple[Effect, ...]] = TypeAdapter(tuple[Effect, ...])

@@ -106,16 +106,15 @@ class Recogniser:
         start, end = spans[0][0], spans[-1][1]
         gap = any(start - _NEAR_GAP <= at <= end + _NEAR_GAP for at in self._gaps)
         self._gaps = [at for at in self._gaps if at > end]
+        free = self._free(utterance.sound)
         return Heard(
             text=best.text,
             start_ms=_ms(start),
             end_ms=_ms(end),
-            words=tuple(
-                Word(text=word.text, start_ms=_ms(begins), end_ms=_ms(ends))
-                for word, (begins, ends) in zip(best.words, spans, strict=True)
-            ),
+            words=_timed(best, utterance.start),
             rivals=_rivals(best, others),
-            open_text=self._open_text(utterance.sound),
+            open_text=free.text if free else None,
+            open_words=_timed(free, utterance.start) if free else (),
             level_db=None if level is None else round(level, 1),
             snr_db=None if ratio is None else round(ratio, 1),
             treated_snr_db=None if treated is None else round(treated, 1),
@@ -123,13 +122,13 @@ class Recogniser:
             gap=gap,
         )
 
-    def _open_text(self, sound: Samples) -> str | None:
+    def _free(self, sound: Samples) -> Path | None:
+        """What was said by the free decode; no words when it finds none, None without one."""
         if self._open is None:
             return None
         decoder = _VoskDecoder(self._open)
         decoder.accept(sound)
-        paths = decoder.final()
-        return paths[0].text if paths else ""
+        return next(iter(decoder.final()), Path("", (), 0.0))
 
 
 class _VoskDecoder:
@@ -155,6 +154,13 @@ class _VoskDecoder:
 def _path(found: dict[str, Any]) -> Path:
     words = (Spoken(word["word"], _sample(word["start"]), _sample(word["end"])) for word in found["result"])
     return Path(found["text"].strip(), tuple(words), found["confidence"])
+
+
+def _timed(path: Path, start: int) -> tuple[Word, ...]:
+    """The words with their times; `start`: the sample at which the utterance begins."""
+    return tuple(
+        Word(text=word.text, start_ms=_ms(start + word.start), end_ms=_ms(start + word.end)) for word in path.words
+    )
 
 
 def _rivals(best: Path, others: list[Path]) -> tuple[Rival, ...]:

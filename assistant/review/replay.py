@@ -7,11 +7,23 @@ smoothed over.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Protocol, TypeVar
 
-from assistant.core.dialogue import Dialogue, State
-from assistant.core.events import Begun, Effect
+from assistant.core.events import Begun, Effect, Event
 from assistant.core.trouble import LogTrouble
 from assistant.log import Entry
+
+S = TypeVar("S")
+
+
+class Flow(Protocol[S]):
+    """The dialogue of a check, or a recital."""
+
+    def begin(self, event: Begun) -> tuple[S, tuple[Effect, ...]]:
+        """The first state and its effects."""
+
+    def reduce(self, state: S, at_ms: int, event: Event) -> tuple[S, tuple[Effect, ...]]:
+        """Answer one event."""
 
 
 class Difference(LogTrouble):
@@ -20,21 +32,22 @@ class Difference(LogTrouble):
     exit_code = 1
 
 
-def fold(dialogue: Dialogue, entries: Iterable[Entry]) -> State:
+def fold(flow: Flow[S], entries: Iterable[Entry]) -> S:
     """The state after all `entries`. Raises Difference at the first entry whose effects come out otherwise."""
-    state, difference = recompute(dialogue, entries)
+    state, difference = recompute(flow, entries)
     if difference is not None:
         raise Difference(difference)
     return state
 
 
-def recompute(dialogue: Dialogue, entries: Iterable[Entry]) -> tuple[State, str | None]:
+def recompute(flow: Flow[S], entries: Iterable[Entry]) -> tuple[S, str | None]:
     """The state after the entries up to the first difference, and that difference in a sentence; None: there is none.
 
     Raises LogTrouble when there is nothing to recompute."""
-    state: State | None = None
+    state: S | None = None
     for entry in entries:
-        state, effects = _step(dialogue, state, entry)
+        step: tuple[S, tuple[Effect, ...]] = _step(flow, state, entry)
+        state, effects = step
         if effects != entry.effects:
             return state, _first_difference(entry, effects)
     if state is None:
@@ -42,12 +55,12 @@ def recompute(dialogue: Dialogue, entries: Iterable[Entry]) -> tuple[State, str 
     return state, None
 
 
-def _step(dialogue: Dialogue, state: State | None, entry: Entry) -> tuple[State, tuple[Effect, ...]]:
+def _step(flow: Flow[S], state: S | None, entry: Entry) -> tuple[S, tuple[Effect, ...]]:
     if isinstance(entry.event, Begun):
-        return dialogue.begin(entry.event)
+        return flow.begin(entry.event)
     if state is None:
         raise LogTrouble("The session log does not start with the beginning of a check.")
-    return dialogue.reduce(state, entry.t_ms, entry.event)
+    return flow.reduce(state, entry.t_ms, entry.event)
 
 
 def _first_difference(entry: Entry, recomputed: tuple[Effect, ...]) -> str:

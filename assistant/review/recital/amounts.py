@@ -1,0 +1,191 @@
+"""Numbers in free talk, with what they are of and which way they bound.
+
+Law: a number is what core.numbers says it is, or it is no number. Direction is read from the words around it and from
+the negations among them: "not more than" is at most, "not less than" is at least. Nothing here is fuzzy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from assistant.core.numbers import NUMBER, value_of
+from assistant.review.recital.negation import NOT
+
+Measure = Literal["psi", "kPa", "s", "speed", "rpm", "plain"]
+Way = Literal["min", "max", "range", "at"]
+
+_NO_NUMBER_ALONE = {"", "and", "a", "half"}
+_NUMBER_WORDS = {word for part in NUMBER for form in part for column in form for word in column} - _NO_NUMBER_ALONE
+_LONGEST = 8
+_UNITS: dict[str, tuple[Measure, float]] = {
+    "pounds": ("psi", 1), "pound": ("psi", 1), "psi": ("psi", 1), "kilopascals": ("kPa", 1), "kilopascal": ("kPa", 1),
+    "kilo": ("kPa", 1), "seconds": ("s", 1), "second": ("s", 1), "minute": ("s", 60), "minutes": ("s", 60),
+    "miles": ("speed", 1), "mile": ("speed", 1), "mph": ("speed", 1), "kilometers": ("speed", 1),
+    "kilometres": ("speed", 1), "revs": ("rpm", 1), "rpm": ("rpm", 1), "hundred": ("plain", 1),
+}  # fmt: skip
+_LOW = {
+    "less",
+    "below",
+    "under",
+    "lower",
+    "fewer",
+    "beneath",
+    "underneath",
+    "max",
+    "maximum",
+    "most",
+    "inside",
+    "upper",
+}
+_HIGH = {
+    "more", "above", "over", "higher", "greater", "exceed", "exceeds", "exceeding", "beyond", "past", "least", "min",
+    "minimum", "larger", "bigger", "later", "longer",
+}  # fmt: skip
+_NEVER_FLIPPED = {"max", "maximum", "most", "least", "min", "minimum"}
+_FALLING = {"before", "by"}
+_OUTSIDE = {"outside", "except"}
+_WITHIN = {"within", "inside"}
+_BETWEEN_WORDS = {"and", "to", "through", "until", "till", "or"}
+_FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
+_JOINTS = _BETWEEN_WORDS | _FILLERS
+_ENDS = {"limit", "end", "bound", "figure", "value"}
+_OR_BEFORE = {"or", "and"}
+_BREAKS = {".", "?", ","}
+_REACH = 6
+
+
+@dataclass(frozen=True)
+class Amount:
+    """tokens[first:end]. `way` "at": a bare number; "range": from `value` to `high`. `marked`: words gave the way.
+    `denied`: a negation stands before a range or a bare number. `before`: "before it falls to" or "by"."""
+
+    value: float
+    high: float | None
+    measure: Measure
+    way: Way
+    first: int
+    end: int
+    denied: bool = False
+    before: bool = False
+
+
+def amounts(words: Sequence[str]) -> tuple[Amount, ...]:
+    """Every number of the clause, two that make a range as one."""
+    found: list[Amount] = []
+    for amount in _numbers(words):
+        last = found[-1] if found else None
+        if last and last.high is None and _joined(last, amount, words):
+            measure = amount.measure if amount.measure != "plain" else last.measure
+            found[-1] = replace(last, high=amount.value, way="range", measure=measure, end=amount.end)
+        else:
+            found.append(amount)
+    return tuple(_directed(amount, words, found[at - 1].end if at else 0) for at, amount in enumerate(found))
+
+
+def _numbers(words: Sequence[str]) -> Iterator[Amount]:
+    at = 0
+    while at < len(words):
+        length = _length(words, at)
+        if not length:
+            if words[at] in ("a", "one", "full", "whole") and words[at + 1 : at + 2] == ["minute"]:
+                yield Amount(60, None, "s", "at", at, at + 2)
+            at += 1
+            continue
+        value = value_of(tuple(words[at : at + length]))
+        assert value is not None
+        measure, times, end = _measure(words, at + length)
+        yield Amount(value * times, None, measure, "at", at, end)
+        at = max(end, at + length)
+
+
+def _length(words: Sequence[str], at: int) -> int:
+    if words[at] not in _NUMBER_WORDS and words[at : at + 2] != ["a", "hundred"]:
+        return 0
+    for length in range(min(_LONGEST, len(words) - at), 0, -1):
+        if words[at + length - 1] in ("and", "a"):
+            continue
+        if value_of(tuple(words[at : at + length])) is not None:
+            return length
+    return 0
+
+
+def _measure(words: Sequence[str], at: int) -> tuple[Measure, float, int]:
+    if list(words[at : at + 3]) == ["p", "s", "i"]:
+        return "psi", 1, at + 3
+    word = words[at] if at < len(words) else ""
+    if word in ("full", "whole", "kilo") and at + 1 < len(words) and words[at + 1] in ("minute", "pascals", "pascal"):
+        return ("s", 60, at + 2) if words[at + 1] == "minute" else ("kPa", 1, at + 2)
+    if word in _UNITS and word != "hundred":
+        return *_UNITS[word], at + 1
+    return "plain", 1, at
+
+
+def _joined(low: Amount, high: Amount, words: Sequence[str]) -> bool:
+    """ "55 to 75", "between 55 and 75": a joint and nothing else between them, and the second is the higher one."""
+    between = list(words[low.end : high.first])
+    if low.value >= high.value or not all(word in _JOINTS for word in between):
+        return False
+    if "s" in (low.measure, high.measure) and low.measure != high.measure:
+        return False
+    before = words[max(0, low.first - 4) : low.first]
+    if "to" in between or "through" in between:
+        return True
+    return "and" in between and ("between" in before or "from" in before or "range" in before)
+
+
+def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
+    start = _reach_left(words, amount.first, left)
+    before = list(words[start : amount.first])
+    after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 3]]
+    negated = any(word in NOT or word in _OUTSIDE for word in before)
+    falling = any(word in _FALLING for word in before)
+    if amount.way == "range":
+        return replace(amount, denied=negated)
+    way = _way_after(after) or _way_before(before, negated)
+    if way is None:
+        return replace(amount, denied=negated, before=falling)
+    inside = negated and any(word in _WITHIN for word in before[-3:])  # "not within" bounds nothing
+    return replace(amount, way=way, before=falling, denied=inside)
+
+
+def _reach_left(words: Sequence[str], first: int, left: int) -> int:
+    start = first
+    while start > left and first - start < _REACH + 3 and words[start - 1] not in _BREAKS:
+        start -= 1
+    return start
+
+
+def _way_after(after: Sequence[str]) -> Way | None:
+    opens = len(after) >= 2 and after[0] in _OR_BEFORE and after[2:3] != ["than"] and after[2:3] != ["number"]
+    if opens and after[1] in (_LOW | _HIGH | {"better", "up", "upward"}):
+        return "max" if after[1] in _LOW else "min"
+    if after[:1] == ["at"] and after[1:2] and after[1] in ("most", "least"):
+        return "max" if after[1] == "most" else "min"
+    if after[:1] and after[0] in ("maximum", "max", "tops"):
+        return "max"
+    if after[:1] and after[0] in ("minimum", "min"):
+        return "min"
+    return None
+
+
+def _way_before(before: Sequence[str], negated: bool) -> Way | None:
+    near = before[-_REACH:]
+    for at in range(len(near) - 1, -1, -1):
+        word = near[at]
+        if word in _WITHIN or (word == "to" and near[at - 1 : at] == ["up"]):
+            return "max"
+        if word not in _LOW | _HIGH:
+            continue
+        low = word in _LOW
+        if word in ("lower", "upper") and near[at + 1 : at + 2] and near[at + 1] in _ENDS:
+            return "min" if word == "lower" else "max"
+        if negated and word not in _NEVER_FLIPPED:
+            low = not low
+        elif word in ("below", "under", "less", "lower") and any(one in _FALLING for one in before):
+            low = False  # "before it falls below 55": at 55 at the latest
+        if negated and word in _NEVER_FLIPPED:
+            low = not low  # "does not have to be at least 20" is no lower bound
+        return "max" if low else "min"
+    return None

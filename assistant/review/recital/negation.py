@@ -1,0 +1,52 @@
+"""What denies, and how far it reaches.
+
+Law: a negation reaches over its whole clause, both ways, and is read as one word, never as a likeness. A sentence that
+may be a denial is no statement: a recital that is not credited can be said again, one that was wrongly credited is
+learnt wrong.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+NOT = frozenset({"no", "not", "never", "nor", "neither", "nobody", "none", "nothing", "hardly", "barely"})
+_LACK = frozenset({
+    "without", "forget", "forgets", "forgot", "forgotten", "forgetting", "skip", "skips", "skipped", "skipping",
+    "omit", "omitted", "ignore", "ignored", "ignoring", "refuse", "refused", "unless", "instead", "avoid",
+    "avoided", "fail", "failed", "fails", "unable", "missing", "lack", "lacks", "lacking", "neglect",
+    "neglected", "bother", "bothered", "except", "false", "untrue", "wrong", "pretend", "optional",
+    "unnecessary", "needless",
+})  # fmt: skip
+_FRESH = frozenset({
+    "i", "we", "the", "it", "my", "this", "that", "then", "now", "you", "they", "he", "she", "both", "all",
+    "wheels", "engine", "brakes", "parking", "trailer", "needles", "nobody",
+})  # fmt: skip
+ALWAYS = frozenset(
+    {".", "?", "but", "so", "because", "since", "until", "then", "while", "which", "otherwise", "next", "now"}
+)
+_MAYBE = frozenset({",", "and", "or"})
+
+
+def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
+    """The spans that a negation can't leave. "and" and a comma end one only before a new subject."""
+    spans, begin = [], 0
+    for at, word in enumerate(words):
+        after = words[at + 1] if at + 1 < len(words) else "."
+        if word in ALWAYS or (word in _MAYBE and after in _FRESH):
+            spans.append((begin, at))
+            begin = at + 1
+    spans.append((begin, len(words)))
+    return [span for span in spans if span[0] < span[1]]
+
+
+def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[int, int]) -> bool:
+    """Whether the clause is denied. `used`: places that belong to a bound or to the wording itself ("no more than",
+    "nobody near"). "Do not forget to" affirms."""
+    nots = sum(words[at] in NOT for at in range(*span) if at not in used)
+    lacks = sum(words[at] in _LACK for at in range(*span) if at not in used)
+    return bool(nots or lacks) and not nots == lacks == 1
+
+
+def is_denial(word: str) -> bool:
+    """Whether the word denies; such words have no likeness."""
+    return word in NOT or word in _LACK

@@ -1,0 +1,168 @@
+"""One sentence of the talk: its words, what they mean, which test each place belongs to, and what is denied in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from assistant.core.events import TestId
+from assistant.review.recital.amounts import Amount, amounts
+from assistant.review.recital.negation import ALWAYS, NOT, clauses, denied
+from assistant.review.recital.tokens import Token
+from assistant.review.recital.wording import CLOSE, FactWording, Found, Ways, concepts_in, statements, wordings
+
+_ENDS = (".", "?")
+_OPENERS = {"next", "now", "then", "after", "finally"}
+_REPAIRS = {"sorry", "correction", "scratch", "oops"}
+_NEAR = 4
+_LEAKS: tuple[TestId, TestId] = ("static-leakage", "applied-leakage")
+
+
+@dataclass(frozen=True)
+class Mention:
+    """A test is named by the words at `places`."""
+
+    test: TestId
+    places: frozenset[int]
+    denied: bool
+
+    @property
+    def at(self) -> int:
+        return min(self.places)
+
+
+class Sentence:
+    """`tokens` without the one that ends it; `asks`: it ended as a question. `tests`: those that can be named."""
+
+    def __init__(self, tokens: Sequence[Token], asks: bool, tests: Sequence[TestId]) -> None:
+        self.tokens = tuple(tokens)
+        self.asks = asks
+        self.words = tuple(token.text for token in tokens)
+        self._tests = tests
+
+    @cached_property
+    def found(self) -> Found:
+        return concepts_in(self.words)
+
+    @cached_property
+    def amounts(self) -> tuple[Amount, ...]:
+        return amounts(self.words)
+
+    @cached_property
+    def clauses(self) -> list[tuple[int, int]]:
+        return clauses(self.words)
+
+    @cached_property
+    def _bounding(self) -> frozenset[int]:
+        """Negations that belong to a bound ("no more than")."""
+        used = set()
+        for amount in self.amounts:
+            if amount.way in ("min", "max") and not amount.denied:
+                before = [at for at in range(max(0, amount.first - 8), amount.first) if self.words[at] in NOT]
+                used |= set(before[-1:])
+        return frozenset(used)
+
+    @cached_property
+    def _resting(self) -> frozenset[int]:
+        """Negations of a wording that says what a brake has to do ("not move")."""
+        hits = (hit for concept in ("held", "straight") for hit in self.found.get(concept, ()))
+        return frozenset(at for hit in hits for at in range(*hit))
+
+    def said(self, ways: Ways) -> list[frozenset[int]]:
+        """Where one of the ways stands, inside one clause or across two that follow each other."""
+        return statements(ways, self.found)
+
+    def states(self, wording: FactWording) -> list[frozenset[int]]:
+        """Where a fact is stated: in one clause, with nothing beside it that makes something else of it."""
+        told = [*self.said(wording.ways), *statements(wording.close, self.found, CLOSE)]
+        return [places for places in told if self._in_one_clause(places) and not self.near(wording.unless, places)]
+
+    def _in_one_clause(self, places: Iterable[int]) -> bool:
+        places = list(places)
+        return not ALWAYS & set(self.words[min(places) : max(places)])
+
+    def near(self, concepts: Iterable[str], places: Iterable[int], reach: int = _NEAR) -> bool:
+        """Whether one of the concepts stands beside these words, in their clause."""
+        first, end = self._clause(places)
+        low, high = max(first, min(places) - reach), min(end, max(places) + reach + 1)
+        hits = (hit for concept in concepts for hit in self.found.get(concept, ()))
+        return any(low <= hit.first and hit.end <= high and not set(range(*hit)) & set(places) for hit in hits)
+
+    def denies(self, places: Iterable[int], *, naming: bool = False) -> bool:
+        """Whether what is said at these places is denied. `naming`: a test is named, so "must not move" is about it."""
+        used = self._bounding | set(places) | (self._resting if naming else set())
+        return denied(self.words, used, self._clause(places))
+
+    def text(self, places: Iterable[int]) -> str:
+        """The words from the first to the last of these places."""
+        places = list(places)
+        return " ".join(self.words[min(places) : max(places) + 1])
+
+    def at_ms(self, places: Iterable[int]) -> int:
+        return self.tokens[min(places)].start_ms
+
+    def _clause(self, places: Iterable[int]) -> tuple[int, int]:
+        places = list(places)
+        touched = [span for span in self.clauses if span[0] <= max(places) and min(places) < span[1]]
+        return (touched[0][0], touched[-1][1]) if touched else (min(places), max(places) + 1)
+
+    @cached_property
+    def mentions(self) -> tuple[Mention, ...]:
+        """The tests that are named, in order."""
+        named = [
+            Mention(test, places, self.denies(places, naming=True))
+            for test in self._tests
+            for places in self.said(wordings().tests[test].names)
+            if not self.near(wordings().tests[test].unless, places, 2)
+        ]
+        return tuple(sorted(_told_apart(named), key=lambda one: (one.at, one.test)))
+
+    def test_at(self, place: int, carried: TestId | None) -> TestId | None:
+        """The test that a place belongs to: the last one named before it, else the first one after it, else the one
+        that was being talked about."""
+        before = [one.test for one in self.mentions if one.at <= place]
+        after = [one.test for one in self.mentions if one.at > place]
+        return before[-1] if before else after[0] if after else carried
+
+
+def _told_apart(named: Sequence[Mention]) -> list[Mention]:
+    """One mention where two of the leakage tests, or two readings of the same words, overlap: the closest words win."""
+    kept: list[Mention] = []
+    for one in sorted(named, key=lambda mention: (_width(mention), -len(mention.places))):
+        rivals = [other for other in kept if other.places & one.places]
+        same = any(other.test == one.test for other in rivals)
+        leaks = any({other.test, one.test} == set(_LEAKS) for other in rivals)
+        if not same and not leaks:
+            kept.append(one)
+    return kept
+
+
+def _width(mention: Mention) -> int:
+    return max(mention.places) - min(mention.places)
+
+
+def sentences(tokens: Iterable[Token], tests: Sequence[TestId]) -> list[Sentence]:
+    """The sentences of a talk. In speech no stop is heard: a word that opens something new ends one, too."""
+    found: list[Sentence] = []
+    held: list[Token] = []
+
+    def close(asks: bool) -> None:
+        if held:
+            found.append(Sentence(held, asks, tests))
+            held.clear()
+
+    for token in tokens:
+        if token.text in _ENDS:
+            close(token.text == "?")
+            continue
+        if token.text in _REPAIRS:  # what follows takes the place of what was said; its "no" denies nothing
+            while held and held[-1].text in ("no", ","):
+                held.pop()
+            close(False)
+            continue
+        if token.text in _OPENERS and len(held) > 3:
+            close(False)
+        held.append(token)
+    close(False)
+    return found

@@ -1,0 +1,125 @@
+"""How well a talk-through is marked: `python -m tests.bench.recital --half final [--spoken [--noise diesel:10]]`.
+
+Prints precision and recall of "said", wrong limits found, denials counted as said, broken orders found; with counts.
+The development half is for tuning; figures that are quoted come from the final half.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+from collections.abc import Iterator
+
+import numpy as np
+
+from assistant import standards
+from assistant.cab.spoken import noise_of
+from assistant.cli import build
+from assistant.core.events import Heard, Setup
+from assistant.core.plan import plan
+from assistant.ears import model
+from assistant.review.recital import debrief, mark, scheme_of
+from tests.bench import sounds
+from tests.bench.recital_talks import TalkThrough, corpus, talk_through
+
+PAUSE_S = 0.8
+HELD_OUT = ("espeak-ng en-gb-scotland", "festival cmu_us_slt_arctic_hts", "piper joe")
+
+
+def main() -> None:
+    """Run the bench."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--half", choices=("development", "final"), default="development")
+    parser.add_argument("--talks", type=int, default=100)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--standard", default="common-practice")
+    parser.add_argument("--spoken", action="store_true")
+    parser.add_argument("--noise", help="name and dB below the speech, as diesel:10")
+    parser.add_argument("--errors", action="store_true", help="show what was marked otherwise")
+    given = parser.parse_args()
+    setup = Setup(standard=given.standard)
+    standard = standards.load(setup.standard)
+    scheme = scheme_of(setup, standard, plan(standard, setup.vehicle))
+    words = corpus(given.half)
+    counts: Counter[str] = Counter()
+    ears = _Ears(given.half, given.noise) if given.spoken else None
+    for number in range(given.talks):
+        rng = np.random.default_rng((given.seed, number))
+        talk = talk_through(scheme, words, rng)
+        heard = ears.hear(talk, number, rng) if ears else list(_typed(talk))
+        marked = mark(scheme, heard)
+        got = {one.element: one.state for one in marked.marks}
+        counts += _count(talk, got)
+        if talk.swapped:
+            told = debrief(scheme, marked)
+            counts["orders"] += 1
+            counts["orders found"] += (talk.swapped[1], talk.swapped[0]) in told.out_of_order
+        if given.errors:
+            _show(talk, marked, heard)
+    _print(counts, given.talks)
+
+
+def _typed(talk: TalkThrough) -> Iterator[Heard]:
+    for at, line in enumerate(talk.sentences):
+        yield Heard(text=line, start_ms=at * 2000, end_ms=at * 2000 + 1500, by="typed")
+
+
+class _Ears:
+    """Speaks a talk in one voice and hears it."""
+
+    def __init__(self, half: str, noise: str | None) -> None:
+        found = sounds.voices()
+        self._voices = [voice for voice in found if (str(voice) in HELD_OUT) == (half == "final")]
+        self._noise = noise_of(noise) if noise else None
+        self._model = model.find()
+
+    def hear(self, talk: TalkThrough, number: int, rng: np.random.Generator) -> list[Heard]:
+        voice = self._voices[number % len(self._voices)]
+        gap = np.zeros(int(PAUSE_S * sounds.RATE), np.float32)
+        spoken = [part for line in talk.sentences for part in (sounds.speak(voice, line, rng), gap)]
+        noise, ratio = self._noise or (None, 0.0)
+        sound = sounds.in_noise(np.concatenate(spoken), noise, ratio, rng)
+        recogniser = build.recogniser(self._model, free=True)
+        samples = (np.clip(sound, -1, 1) * 32767).astype(np.int16)
+        heard = [one for at in range(0, len(samples), 800) for one in recogniser.feed(samples[at : at + 800])]
+        return heard + recogniser.finish()
+
+
+def _count(talk: TalkThrough, got: dict[str, str]) -> Counter[str]:
+    counts: Counter[str] = Counter()
+    for element, truth in talk.truth.items():
+        counts[f"truth {truth}"] += 1
+        counts["marked said"] += got[element] == "said"
+        counts["rightly said"] += truth == got[element] == "said"
+        counts["wrong found"] += truth == "wrong" and got[element] == "wrong"
+        counts["wrong as said"] += truth == "wrong" and got[element] == "said"
+        counts["denied as said"] += truth == "denied" and got[element] == "said"
+    return counts
+
+
+def _show(talk: TalkThrough, marked: object, heard: list[Heard]) -> None:
+    for one in marked.marks:  # type: ignore[attr-defined]
+        truth = talk.truth[one.element]
+        if (truth == "said") != (one.state == "said") or (truth == "wrong") != (one.state == "wrong"):
+            print(f"{truth:7}-> {one.state:7} {one.element}: {one.words!r}")
+    print("   said: " + " | ".join(talk.sentences))
+    print("   heard: " + " | ".join(h.text if h.open_text is None else h.open_text for h in heard))
+
+
+def _share(right: int, of: int) -> str:
+    low, high = sounds.wilson(right, of)
+    return f"{right}/{of} = {100 * right / max(1, of):.1f} % [{100 * low:.1f}-{100 * high:.1f}]"
+
+
+def _print(counts: Counter[str], talks: int) -> None:
+    print(f"{talks} talks, {sum(counts[f'truth {state}'] for state in ('said', 'missed', 'wrong', 'denied'))} elements")
+    print("precision of said:     ", _share(counts["rightly said"], counts["marked said"]))
+    print("recall of said:        ", _share(counts["rightly said"], counts["truth said"]))
+    print("wrong limits found:    ", _share(counts["wrong found"], counts["truth wrong"]))
+    print("wrong limits as said:  ", counts["wrong as said"])
+    print("denied counted as said:", _share(counts["denied as said"], counts["truth denied"]))
+    print("broken orders found:   ", _share(counts["orders found"], counts["orders"]))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,211 @@
+"""What counts as said in a talk-through: sentences and their elements, near misses, denials, bounds."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from assistant import assets, standards
+from assistant.cli import build
+from assistant.core.events import Heard, Setup, Vehicle, Word
+from assistant.core.limit import QUANTITY
+from assistant.core.plan import plan
+from assistant.review.recital import Scheme, card, debrief, mark, scheme_of
+from tests.bench.recital_talks import corpus
+from tests.recital_talk import WHOLE, heard_of
+
+COMMON = Setup(standard="common-practice", recital="asked")
+HEADS = {
+    "build-up": "the build up time test",
+    "governor-cut-out": "governor cut out",
+    "governor-cut-in": "governor cut in",
+    "static-leakage": "static leak test",
+    "applied-leakage": "applied leak test",
+    "low-air-warning": "low air warning",
+    "parking-brake": "parking brake tug test",
+    "service-brake": "service brake test",
+}
+
+
+def scheme(setup: Setup = COMMON) -> Scheme:
+    standard = standards.load(setup.standard)
+    return scheme_of(setup, standard, plan(standard, setup.vehicle))
+
+
+def states(*lines: str, setup: Setup = COMMON) -> dict[str, str]:
+    return {one.element: one.state for one in mark(scheme(setup), heard_of(lines)).marks}
+
+
+def said(*lines: str) -> set[str]:
+    return {element for element, state in states(*lines).items() if state == "said"}
+
+
+@pytest.mark.parametrize(
+    ("sentence", "element"),
+    [
+        ("okay so I have got my wheels chocked", "fact.chocked"),
+        ("both brake knobs are pulled out", "fact.parked"),
+        ("there is nobody around the vehicle", "fact.clear"),
+        ("key on, engine off", "fact.engine-off"),
+        ("I push in the parking brake knob", "fact.released"),
+        ("I bring the system back to full pressure", "fact.rebuilt"),
+        ("there is no traffic ahead", "fact.way-clear"),
+        ("the rate of air pressure build up", "build-up.name"),
+        ("the compressor should stop pumping", "governor-cut-out.name"),
+        ("air leakage with the brakes released", "static-leakage.name"),
+        ("air leakage with the brakes applied", "applied-leakage.name"),
+        ("the low-air buzzer and light", "low-air-warning.name"),
+        ("now the trolley valve", "hand-valve.name"),
+    ],
+)
+def test_a_sentence_says_its_element(sentence: str, element: str) -> None:
+    assert element in said(sentence)
+
+
+@pytest.mark.parametrize(
+    ("test", "sentence", "state"),
+    [
+        ("low-air-warning", "it must come on between fifty-five and seventy-five", "said"),
+        ("low-air-warning", "55 to 75 psi", "said"),
+        ("low-air-warning", "no lower than 55 and no higher than 75 p.s.i.", "said"),
+        ("low-air-warning", "it comes on before the pressure falls below 55, and at 75 at most", "said"),
+        ("low-air-warning", "it must come on between fifty and seventy five", "wrong"),
+        ("low-air-warning", "it must come on below 55", "wrong"),
+        ("low-air-warning", "it should come on at fifty", "wrong"),
+        ("low-air-warning", "it must not come on between 55 and 75", "denied"),
+        ("low-air-warning", "outside of 55 to 75", "denied"),
+        ("low-air-warning", "at least 55", "missed"),
+        ("static-leakage", "no more than 3 pounds in one minute", "said"),
+        ("static-leakage", "I'm allowed to lose up to 3 psi in 1 minute", "said"),
+        ("static-leakage", "no less than three pounds in one minute", "wrong"),
+        ("static-leakage", "more than three pounds in one minute", "wrong"),
+        ("static-leakage", "no more than 3 pounds in two minutes", "wrong"),
+        ("static-leakage", "no more than 4 psi in a minute", "wrong"),
+        ("governor-cut-in", "one hundred pounds or higher", "said"),
+        ("governor-cut-in", "not above a hundred", "wrong"),
+        ("governor-cut-out", "it can't go over one forty", "said"),
+        ("governor-cut-out", "at least one forty", "wrong"),
+        ("build-up", "from 85 to 100 in no more than 45 seconds", "said"),
+        ("build-up", "from 85 to 100 in no less than 45 seconds", "wrong"),
+        ("build-up", "from 50 to 100 within 45 seconds", "wrong"),
+        ("build-up", "not within 45 seconds", "denied"),
+        ("parking-brake", "the truck must not move", "said"),
+        ("parking-brake", "it must not hold", "denied"),
+        ("service-brake", "it should stop without pulling to a side", "said"),
+        ("service-brake", "it does not need to stop straight", "denied"),
+    ],
+)
+def test_a_limit_has_its_number_and_its_direction(test: str, sentence: str, state: str) -> None:
+    assert states(HEADS[test], sentence)[f"{test}.limit"] == state
+
+
+def test_a_limit_said_right_under_another_test_does_not_count() -> None:
+    found = states("static leak test", "it must come on between 55 and 75 psi", "low air warning")
+    assert found["low-air-warning.limit"] == "missed"
+    assert found["static-leakage.limit"] == "wrong"
+
+
+@pytest.mark.parametrize(
+    ("sentence", "element"),
+    [
+        ("nobody has chocked the wheels", "fact.chocked"),
+        ("I have not yet put my chocks in", "fact.chocked"),
+        ("wheels unchocked", "fact.chocked"),
+        ("are the wheels chocked?", "fact.chocked"),
+        ("without chocks", "fact.chocked"),
+        ("I don't set the parking brake", "fact.parked"),
+        ("it is false that the parking brake is set", "fact.parked"),
+        ("the engine stays on", "fact.engine-off"),
+        ("never push in the knobs", "fact.released"),
+        ("the air pressure is not yet full", "fact.charged"),
+        ("there is traffic ahead", "fact.way-clear"),
+        ("people are around the vehicle", "fact.clear"),
+        ("I am not doing the static leak test", "static-leakage.name"),
+    ],
+)
+def test_a_denial_or_its_opposite_is_never_said(sentence: str, element: str) -> None:
+    assert element not in said(sentence)
+
+
+def test_not_to_forget_something_is_to_do_it() -> None:
+    assert "fact.chocked" in said("I do not forget to chock the wheels")
+
+
+def test_the_last_word_counts() -> None:
+    lines = ("low air warning", "between fifty and seventy five", "no sorry, between fifty five and seventy five")
+    assert states(*lines)["low-air-warning.limit"] == "said"
+    assert states(*lines[:2])["low-air-warning.limit"] == "wrong"
+
+
+def test_numbers_have_no_likeness() -> None:
+    assert states("low air warning", "between fifty fine and seventy five")["low-air-warning.limit"] != "said"
+
+
+def test_every_mark_carries_its_words_and_their_time() -> None:
+    words = ("the", "wheels", "are", "chalked")
+    free = tuple(Word(text=word, start_ms=1000 + 300 * at, end_ms=1250 + 300 * at) for at, word in enumerate(words))
+    heard = Heard(text="", start_ms=1000, end_ms=2200, open_text=" ".join(words), open_words=free)
+    chocked = mark(scheme(), [heard]).mark("fact.chocked")
+    assert (chocked.state, chocked.words, chocked.at_ms) == ("said", "chalked", 1900)
+
+
+def test_a_pause_keeps_one_sentence_from_another() -> None:
+    words = (("not", 0), ("yet", 300), ("wheels", 1500), ("chocked", 1800))
+    free = tuple(Word(text=word, start_ms=at, end_ms=at + 200) for word, at in words)
+    heard = Heard(text="", start_ms=0, end_ms=2000, open_text="x", open_words=free)
+    assert mark(scheme(), [heard]).mark("fact.chocked").state == "said"
+
+
+def test_a_whole_talk_gets_every_point_and_its_verdicts() -> None:
+    told = debrief(scheme(), mark(scheme(), heard_of(WHOLE)))
+    assert [one.element for one in told.marks if one.state != "said"] == []
+    assert told.points == told.total == len(scheme().elements)
+    assert {verdict.outcome for test, verdict in told.verdicts.items() if QUANTITY[test] == "pressure"} == {"pass"}
+
+
+def test_a_judgement_against_the_readings_is_wrong() -> None:
+    lines = ("low air warning", "it came on at fifty", "that passes")
+    told = debrief(scheme(), mark(scheme(), heard_of(lines)))
+    assert told.verdicts["low-air-warning"].outcome == "fail"
+    assert next(one.state for one in told.marks if one.element == "low-air-warning.judgement") == "wrong"
+
+
+def test_leakage_after_fanning_is_out_of_order_and_costs_a_point() -> None:
+    lines = ("now the low air warning", "now the static leak test")
+    told = debrief(scheme(), mark(scheme(), heard_of(lines)))
+    assert told.out_of_order == (("low-air-warning", "static-leakage"),)
+    assert told.points == 1
+
+
+def test_releasing_before_the_chocks_is_not_safe() -> None:
+    assert debrief(scheme(), mark(scheme(), heard_of(("I release the brakes",)))).unsafe == ("chocked",)
+    late = ("I release the brakes", "the wheels are chocked")
+    assert debrief(scheme(), mark(scheme(), heard_of(late))).unsafe == ("chocked",)
+    assert debrief(scheme(), mark(scheme(), heard_of(late[::-1]))).unsafe == ()
+
+
+@pytest.mark.parametrize("standard", [standard.id for standard in standards.all_standards()])
+@pytest.mark.parametrize("vehicle", ["truck", "combination"])
+def test_the_card_says_all_but_what_is_read(standard: str, vehicle: str) -> None:
+    """The model talk-through is marked by its own scheme: every name, action and fact is said in it."""
+    setup = Setup(standard=standard, vehicle=Vehicle(vehicle_class=vehicle), recital="asked")  # type: ignore[arg-type]
+    flow = build.recital_for(setup)
+    prompts = assets.prompts()
+    lines = [prompts.shown(line) for part in card(flow.scheme).values() for line in part if line.prompt != "card.end"]
+    marks = mark(flow.scheme, heard_of(lines)).marks
+    left = [one.element for one in marks if one.state != "said"]
+    assert [one for one in left if not one.endswith((".reading", ".judgement", ".limit"))] == []
+    assert [one.element for one in marks if one.state in ("wrong", "denied")] == []
+
+
+UNRELATED = st.sampled_from(
+    [*corpus("development")["talk"]["all"], "my boots are wet", "the radio plays the blues", "lunch was expensive"]
+)
+
+
+@settings(deadline=None, max_examples=30)
+@given(UNRELATED, st.integers(0, len(WHOLE)))
+def test_an_unrelated_sentence_never_changes_the_marks(sentence: str, place: int) -> None:
+    with_it = [*WHOLE[:place], sentence, *WHOLE[place:]]
+    assert states(*with_it) == states(*WHOLE)

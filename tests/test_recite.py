@@ -1,0 +1,72 @@
+"""`gladhand recite` as a user gives it: typed, from a text, with help or without, and its log."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+
+import pytest
+
+from assistant.cli import run
+from assistant.log import read
+from tests.recital_talk import WHOLE
+
+
+@pytest.fixture
+def recite(monkeypatch, capsys, tmp_path):
+    """Runs a recital of typed lines; gives its exit code and all that it printed."""
+
+    def command(*arguments: str, lines: tuple[str, ...] = ()) -> tuple[int, str]:
+        monkeypatch.setattr(sys, "stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+        monkeypatch.setenv("COLUMNS", "200")
+        code = run(["recite", "--log", str(tmp_path), "--quiet", *arguments])
+        return code, capsys.readouterr().out
+
+    return command
+
+
+def test_a_whole_talk_from_a_text_file_gets_every_point(recite, tmp_path) -> None:
+    text = tmp_path / "talk.txt"
+    text.write_text("\n".join(WHOLE), encoding="utf-8")
+    code, out = recite(str(text), "--json")
+    told = json.loads(out)
+    assert (code, told["points"], told["unsafe"]) == (0, told["total"], [])
+    assert told["verdicts"]["low-air-warning"] == "pass"
+
+
+def test_the_log_of_a_recital_verifies_and_is_no_check_to_go_on_with(recite, tmp_path, capsys) -> None:
+    code, _ = recite("--typed", lines=(*WHOLE[:9], "that is all"))
+    log = next(tmp_path.glob("*.jsonl"))
+    assert code == 1
+    assert run(["replay", str(log), "--verify"]) == 0
+    assert read(log).sealed
+    assert run(["check", "--typed", "--resume", str(log)]) != 0
+    assert "Traceback" not in capsys.readouterr().err
+
+
+def test_help_comes_only_when_it_is_asked_for_and_never_in_an_examination(recite) -> None:
+    asked = ("the parking brake is set", "what next")
+    assert "Say that the wheels are chocked" in recite("--typed", lines=asked)[1].split("points")[0]
+    assert "Say that the wheels are chocked" not in recite("--typed", "--strict", lines=asked)[1].split("points")[0]
+
+
+def test_releasing_without_chocks_is_cautioned_even_in_an_examination(recite) -> None:
+    out = recite("--typed", "--strict", lines=("I release the brakes", "I release the brakes"))[1]
+    assert out.count("release nothing until the wheels are chocked") == 1
+
+
+def test_a_wrong_limit_is_told_with_what_was_said_and_what_the_standard_says(recite) -> None:
+    out = recite("--typed", lines=("low air warning", "it must come on between fifty and seventy five"))[1]
+    assert "you said fifty and seventy five" in out
+    assert "The limits are 55 psi and 75 psi." in out
+
+
+def test_the_card_shows_the_limits_of_the_chosen_standard(recite) -> None:
+    code, out = recite("--card", "--standard", "ontario", "--vehicle", "truck")
+    assert code == 0
+    assert "The wheels are chocked." in out
+
+
+def test_two_sources_at_once_are_refused_in_one_sentence(recite) -> None:
+    assert recite("--typed", "--card")[0] == 2
