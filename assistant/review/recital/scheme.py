@@ -52,7 +52,7 @@ def scheme_of(setup: Setup, standard: Standard, plan: Plan) -> Scheme:
         for fact in facts:
             if fact not in known:
                 elements.append(Element(id=f"fact.{fact}", part="fact", test=test.id, fact=fact))
-        known |= set(facts)
+        known |= {*facts, *(fact for step in test.steps for fact in step.makes)}
         limit = standard.limit(test.id, setup.vehicle)
         for part in _parts(limit):
             elements.append(Element(id=f"{test.id}.{part}", part=part, test=test.id))
