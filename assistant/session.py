@@ -11,10 +11,10 @@ import time
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
-from typing import Generic, Protocol, TypeVar
+from typing import Generic, Protocol
 
 from assistant.core.events import Begun, Device, Due, Effect, Ended, Event, Resumed, Say, StartTimer
-from assistant.core.plan import Plan
+from assistant.core.flow import Flow, S
 from assistant.core.prompts import Prompts
 from assistant.core.trouble import LogTrouble
 from assistant.log import SessionLog
@@ -28,38 +28,6 @@ class Cab(Protocol):
 
     def say(self, spoken: str, at_ms: int) -> None:
         """Start to speak; a `Said` event follows when the last word has left."""
-
-
-class Going(Protocol):
-    """What a flow remembers between two events, as far as the loop looks at it."""
-
-    @property
-    def mode(self) -> str:
-        """ "closed": no more events are wanted."""
-
-    @property
-    def hold(self) -> object | None:
-        """A timed hold that is running."""
-
-    def finished(self, plan: Plan) -> bool:
-        """Whether it came to its end, so that the log can be sealed."""
-
-
-S = TypeVar("S", bound=Going)
-
-
-class Flow(Protocol[S]):
-    """The dialogue of a check, or a recital: (state, time, event) -> (state, effects)."""
-
-    @property
-    def plan(self) -> Plan:
-        """The tests."""
-
-    def begin(self, event: Begun) -> tuple[S, tuple[Effect, ...]]:
-        """The first state, and the opening words."""
-
-    def reduce(self, state: S, at_ms: int, event: Event) -> tuple[S, tuple[Effect, ...]]:
-        """Answer one event."""
 
 
 Watcher = Callable[[int, Event, tuple[Effect, ...]], None]
@@ -100,7 +68,7 @@ class Session(Generic[S]):
                 state = self._take(state, now, event)
         except KeyboardInterrupt:
             state = self._take(state, now, Ended(why="told to stop"))
-        if state.finished(self._flow.plan):
+        if self._flow.finished(state):
             self._seal()
         else:
             self.log.close()

@@ -531,7 +531,7 @@ def test_silence_accepts_nothing_while_the_driver_can_not_be_heard() -> None:
     walk = Walk(*JUDGED)
     walk.feed(Device(device="microphone", state="lost"))
     walk.wait(1000)
-    assert walk.state.mode == "standing by"
+    assert walk.state.mode == "asking"
     walk.feed(Device(device="microphone", state="back"))
     assert walk.said == ("device.microphone-back", "ask.ending")
     walk.wait(11)

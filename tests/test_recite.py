@@ -70,3 +70,24 @@ def test_the_card_shows_the_limits_of_the_chosen_standard(recite) -> None:
 
 def test_two_sources_at_once_are_refused_in_one_sentence(recite) -> None:
     assert recite("--typed", "--card")[0] == 2
+
+
+def test_all_that_was_said_counts_and_the_marks_name_what_to_say(tmp_path, capsys) -> None:
+    talk = tmp_path / "talk.txt"
+    talk.write_text("the governor must cut out at no more than one hundred and forty psi\n", encoding="utf-8")
+    run(["recite", str(talk), "--log", str(tmp_path)])
+    printed = capsys.readouterr().out
+    assert "not for us" not in printed
+    assert "Say that the wheels are chocked" in " ".join(printed.replace("│", " ").split())
+
+
+def test_a_recital_is_no_check_in_the_history(tmp_path, capsys, monkeypatch) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    talk = tmp_path / "talk.txt"
+    talk.write_text("the governor cut out at one hundred and twenty psi\n", encoding="utf-8")
+    run(["recite", str(talk), "--log", str(tmp_path)])
+    capsys.readouterr()
+    assert run(["history", str(tmp_path), "--rehearsals"]) == 0
+    printed = capsys.readouterr().out
+    assert "0 checks" in printed
+    assert "Left out: 1 for practice" in printed

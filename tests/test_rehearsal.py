@@ -23,9 +23,10 @@ from assistant.core.trouble import BadInput
 from assistant.log import read, verify
 from assistant.mouth.voice import Voice
 from assistant.review.replay import fold
-from assistant.vehicle.driver import BY_THE_BOOK, Driver, Habits
+from assistant.vehicle.driver import Driver
 from assistant.vehicle.expected import expected
 from assistant.vehicle.faults import KINDS, Fault
+from assistant.vehicle.habits import BY_THE_BOOK, Habits
 from assistant.vehicle.orders import order
 from assistant.vehicle.spec import load
 from assistant.vehicle.surprise import surprise

@@ -135,7 +135,7 @@ class Walk:
     @property
     def asked(self) -> str:
         """The prompt of the open question."""
-        if self.state.finished(self.dialogue.plan):
+        if self.dialogue.finished(self.state):
             return ENDING.prompt
         step = self.dialogue.plan.tests[self.state.test].steps[self.state.step]
         return (self.dialogue.plan.missing(step, self.state.facts) or step).prompt

@@ -7,21 +7,22 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from datetime import datetime
 from pathlib import Path
 
 from pydantic import BaseModel
 
-from assistant import __version__, assets, standards
+from assistant import assets, standards
 from assistant.cab.rehearsal import Ears, RehearsalCab
 from assistant.cli import build
 from assistant.core.dialogue import State
 from assistant.core.events import Begun, Effect, Event, Outcome, Say, Setup, Take, TestId
-from assistant.log import Header, SessionLog
+from assistant.core.prompts import asks_again
+from assistant.log import SessionLog
 from assistant.session import Session
-from assistant.vehicle.driver import Driver, Habits
+from assistant.vehicle.driver import Driver
 from assistant.vehicle.expected import Truth, expected
 from assistant.vehicle.faults import Fault
+from assistant.vehicle.habits import Habits
 from assistant.vehicle.spec import VehicleSpec
 from assistant.vehicle.vehicle import Vehicle
 
@@ -86,15 +87,15 @@ class Rehearsal:
             if watch is not None:
                 watch(at_ms, event, effects)
 
-        log = SessionLog.create(place, header(self.setup))
+        log = SessionLog.create(place, build.header(self.setup, "rehearsal"))
         dialogue = build.dialogue_for(self.setup)
         session = Session(dialogue, assets.prompts(), log, cab, watcher)
         state = session.begin(Begun(setup=self.setup))
-        return self._told(state, cab, session.log.path, time.perf_counter() - began, state.finished(dialogue.plan))
+        return self._told(state, cab, session.log.path, time.perf_counter() - began, dialogue.finished(state))
 
     def _told(self, state: State, cab: RehearsalCab, path: Path, wall_s: float, finished: bool) -> Run:
         effects = [effect for _, _, several in self._watched for effect in several]
-        lines = [line.prompt for effect in effects if isinstance(effect, Say) for line in effect.lines]
+        lines = [line for effect in effects if isinstance(effect, Say) for line in effect.lines]
         return Run(
             seed=self._seed,
             vehicle=self.vehicle.spec.vehicle_class,
@@ -102,7 +103,7 @@ class Rehearsal:
             tests=compare(self.vehicle, state),
             readings_spoken=sum(len(spoken.meant) for _, spoken in cab.spoken if spoken.reads),
             readings_wrong=self._wrong(cab),
-            asks=sum(prompt.startswith(("again.", "odd.")) for prompt in lines),
+            asks=sum(map(asks_again, lines)),
             simulated_s=round(self.vehicle.now_s, 1),
             wall_s=round(wall_s, 2),
             log=str(path),
@@ -125,17 +126,6 @@ class Rehearsal:
                 for reading in take.readings
             )
         return wrong
-
-
-def header(setup: Setup) -> Header:
-    """The first line of a rehearsal's log."""
-    return Header(
-        program=f"gladhand {__version__}",
-        created=datetime.now().astimezone().isoformat(timespec="milliseconds"),
-        setup=setup,
-        fingerprints=build.fingerprints(setup),
-        mode="rehearsal",
-    )
 
 
 def compare(vehicle: Vehicle, state: State) -> tuple[Compared, ...]:

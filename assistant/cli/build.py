@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from assistant import assets, standards
+from assistant import __version__, assets, standards
 from assistant.core.dialogue import Dialogue
 from assistant.core.events import Setup, Unit
 from assistant.core.language import Language
 from assistant.core.plan import plan
 from assistant.core.trouble import Trouble
 from assistant.ears import grammar
+from assistant.log import Header, Mode
 
 if TYPE_CHECKING:
     from assistant.ears.recogniser import Recogniser
@@ -38,8 +40,7 @@ def recital_for(setup: Setup) -> Recital:
     from assistant.review.recital import Recital, scheme_of  # only a recital needs it
 
     standard = standards.load(setup.standard)
-    tests = plan(standard, setup.vehicle)
-    return Recital(scheme_of(setup, standard, tests), tests)
+    return Recital(scheme_of(setup, standard, plan(standard, setup.vehicle)))
 
 
 def fingerprints(setup: Setup, **files: Path) -> dict[str, str]:
@@ -51,6 +52,18 @@ def fingerprints(setup: Setup, **files: Path) -> dict[str, str]:
         "standard": standards.fingerprint(setup.standard),
         **named,
     }
+
+
+def header(setup: Setup, mode: Mode, source: Path | None = None) -> Header:
+    """The first line of a session log that begins now. `source`: the recording or text that is followed."""
+    return Header(
+        program=f"gladhand {__version__}",
+        created=datetime.now().astimezone().isoformat(timespec="milliseconds"),
+        setup=setup,
+        fingerprints=fingerprints(setup, **({"recording": source} if source else {})),
+        mode=mode,
+        recording=source.name if source else None,
+    )
 
 
 def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False) -> Recogniser:

@@ -21,7 +21,7 @@ from assistant.review.history import summary
 from assistant.review.history.index import update
 from assistant.review.history.page import days, page, sentence
 from assistant.review.history.reading import Check, Damaged
-from assistant.review.history.summary import By, History, Wanted, summaries
+from assistant.review.history.summary import PRACTICE, By, History, Wanted, summaries
 from assistant.review.history.trend import trends
 from assistant.review.story import Wording
 
@@ -88,6 +88,7 @@ def _history(folder: Path, wanted: Wanted, by: By, anew: bool) -> History:
         trends=trends(meant),
         checks=meant,
         damaged=tuple(damaged),
+        practice=sum(check.mode in PRACTICE for check in checks) - sum(check.mode in PRACTICE for check in meant),
     )
 
 
@@ -121,6 +122,8 @@ def _show(found: History, wording: Wording) -> None:
         numbers = [str(number) for number in (line.checks, line.failed, line.open, line.asked_again)]
         table.add_row(line.key, *numbers, missed, line.last[:10])
     console.print(table)
+    if found.practice:
+        console.print(f"Left out: {found.practice} for practice; --rehearsals counts those on a simulated vehicle.")
     flagged = [trend for trend in found.trends if trend.flagged]
     for trend in flagged:
         now = f"margin {trend.points[-1][2]:+g} {trend.unit}, {trend.margin_a_day * 7:+.2f} a week"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
@@ -36,15 +36,7 @@ def check(run: Run, held: Settings, model: Path | None, resume: Path | None, *, 
     """A whole check in a real cab. Raises Missing without a microphone or a model."""
     setup = read(resume).header.setup if resume else held.setup()
     folder = ready(model, run.console)
-    devices = Devices(
-        held.microphone, held.loudspeaker, held.voice, held.rate, held.loudness, tones=held.tones, quiet=quiet
-    )
-    cab = LiveCab(
-        devices,
-        lambda: _ears(folder, setup.unit),
-        Clocks(time.monotonic, lambda: boot_clock_ns() / 1e9),
-        run.warn,
-    )
+    cab = cab_for(held, lambda: _ears(folder, setup.unit), run.warn, quiet=quiet)
     glance = Glance(run.console, run.prompts, build.language(setup.unit).written, cab.clock.now_ms, lambda: cab.hearing)
 
     def starting(start: Start) -> None:
@@ -68,6 +60,14 @@ def check(run: Run, held: Settings, model: Path | None, resume: Path | None, *, 
     finally:
         cab.close()
     return state
+
+
+def cab_for(held: Settings, ears: Callable[[], Recogniser], told: Callable[[str], None], *, quiet: bool) -> LiveCab:
+    """The cab with the devices of the settings. `ears`: makes the recogniser; `told`: gets sentences for the screen."""
+    devices = Devices(
+        held.microphone, held.loudspeaker, held.voice, held.rate, held.loudness, tones=held.tones, quiet=quiet
+    )
+    return LiveCab(devices, ears, Clocks(time.monotonic, lambda: boot_clock_ns() / 1e9), told)
 
 
 def _ears(folder: Path, unit: Unit) -> Recogniser:

@@ -17,10 +17,11 @@ _STYLES = {"said": "green", "missed": "yellow", "wrong": "bold red", "denied": "
 
 def show(console: Console, prompts: Prompts, scheme: Scheme, told: Debrief) -> None:
     """Every element with its mark, the words and their time; faults of order and safety; the sum."""
-    table = Table("element", "mark", "at", "words")
+    table = Table("what to say", "mark", "at", "what was said")
     for mark in told.marks:
         at = "" if mark.at_ms is None else clock(mark.at_ms)
-        table.add_row(mark.element, f"[{_STYLES[mark.state]}]{mark.state}[/]", at, _words(prompts, scheme, mark))
+        what = prompts.full(element_line(scheme, mark.element))
+        table.add_row(what, f"[{_STYLES[mark.state]}]{mark.state}[/]", at, _words(prompts, scheme, mark))
     console.print(table)
     lines = [Line(prompt=f"unsafe.{fact}") for fact in told.unsafe]
     lines += [

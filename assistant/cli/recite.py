@@ -5,33 +5,31 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
-from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Literal
 
 import typer
 from rich.console import Console
 
-from assistant import __version__, assets
-from assistant.cab.clock import Clocks
-from assistant.cab.live import Devices, LiveCab
+from assistant import assets
 from assistant.cab.pace import BREATH_MS, READING_MS, Pace
 from assistant.cab.recording import RecordingCab
 from assistant.cab.typed import TypedCab
 from assistant.cli import build
 from assistant.cli.asked import Absent, Json
 from assistant.cli.check import BuildDate, Class, Driver, LogPlace, Quiet, Standard, UnitName
+from assistant.cli.live import cab_for
 from assistant.cli.marks import show, to_json
 from assistant.cli.model import ModelPath, ready
 from assistant.cli.settings import Settings, effective
 from assistant.core.events import Begun, Setup
 from assistant.core.trouble import Trouble
 from assistant.ears.recording import Recording
-from assistant.log import Header, SessionLog, default_folder
+from assistant.log import SessionLog, default_folder
 from assistant.mouth.console import Captions, speaking_ms
 from assistant.mouth.loudspeaker import Loudspeaker
 from assistant.review.recital import Recital, State, card, debrief, mark
-from assistant.session import Cab, Session, boot_clock_ns
+from assistant.session import Cab, Session
 from assistant.soundcard.hush import hushed
 
 _WPM = 170
@@ -66,11 +64,9 @@ def recite(
     """
     if sum((text is not None, recording is not None, typed, show_card)) > 1:
         raise Trouble("Choose one of a text file, --recording FILE, --typed and --card, or none for the microphone.")
-    if strict and coach:
-        raise Trouble("Choose one of --strict and --coach.")
+    how = _help(strict, coach)
     given = {name: value for name, value in locals().items() if name in Settings.model_fields}
     held = effective(given).settings
-    how: Literal["strict", "asked", "coach"] = "strict" if strict else "coach" if coach else "asked"
     setup = held.setup().model_copy(update={"recital": how})
     console = Console(highlight=False, stderr=as_json)
     if show_card:
@@ -87,6 +83,12 @@ def recite(
     raise typer.Exit(0 if state.points == state.total else 1)
 
 
+def _help(strict: bool, coach: bool) -> Literal["strict", "asked", "coach"]:
+    if strict and coach:
+        raise Trouble("Choose one of --strict and --coach.")
+    return "strict" if strict else "coach" if coach else "asked"
+
+
 class _Talk:
     """One recital, from its opening words to the marks on the screen."""
 
@@ -94,7 +96,7 @@ class _Talk:
         self._setup, self._place, self._console = setup, place, console
         self._prompts = assets.prompts()
         self._flow = build.recital_for(setup)
-        self._captions = Captions(console, self._prompts, str)
+        self._captions = Captions(console, self._prompts, str, all_counts=True)
 
     def run(
         self,
@@ -104,14 +106,7 @@ class _Talk:
         starting: Callable[[Path], None] | None = None,
     ) -> State:
         """The state after the debrief. `starting`: told where the log is, before the first words."""
-        header = Header(
-            program=f"gladhand {__version__}",
-            created=datetime.now().astimezone().isoformat(timespec="milliseconds"),
-            setup=self._setup,
-            fingerprints=build.fingerprints(self._setup, **({"recording": source} if source else {})),
-            mode=mode,
-            recording=source.name if source else None,
-        )
+        header = build.header(self._setup, mode, source)
         session = Session(self._flow, self._prompts, SessionLog.create(self._place, header), cab, self._captions.show)
         with hushed():
             if starting is not None:
@@ -123,15 +118,8 @@ class _Talk:
     def live(self, held: Settings, model: Path | None, quiet: bool) -> State:
         """With microphone and loudspeaker. Raises Missing without a microphone or a model."""
         folder = ready(model, self._console)
-        devices = Devices(
-            held.microphone, held.loudspeaker, held.voice, held.rate, held.loudness, tones=held.tones, quiet=quiet
-        )
-        cab = LiveCab(
-            devices,
-            lambda: build.recogniser(folder, self._setup.unit, free=True),
-            Clocks(time.monotonic, lambda: boot_clock_ns() / 1e9),
-            self._captions.note,
-        )
+        unit = self._setup.unit
+        cab = cab_for(held, lambda: build.recogniser(folder, unit, free=True), self._captions.note, quiet=quiet)
         try:
             with hushed():
                 cab.open()

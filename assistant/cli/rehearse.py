@@ -16,7 +16,7 @@ from assistant.cab.rehearsal import Ears, TypedEars
 from assistant.cab.spoken import SpokenEars, noise_of
 from assistant.cab.trainee import TraineeCab
 from assistant.cli import build
-from assistant.cli.automatic import START_PSI, Compared, Rehearsal, Run, compare, header
+from assistant.cli.automatic import START_PSI, Compared, Rehearsal, Run, compare
 from assistant.cli.chart import Trace, draw
 from assistant.cli.dash import Dash
 from assistant.cli.model import ModelPath, ready
@@ -29,8 +29,8 @@ from assistant.mouth.console import Captions
 from assistant.mouth.voice import FASTEST_WPM, Voice
 from assistant.session import Session
 from assistant.vehicle.cab import Happening
-from assistant.vehicle.driver import Habits
 from assistant.vehicle.faults import Fault
+from assistant.vehicle.habits import Habits
 from assistant.vehicle.noise import Noise
 from assistant.vehicle.orders import EXAMPLES
 from assistant.vehicle.spec import VehicleSpec, load, shipped
@@ -172,7 +172,7 @@ class _Keyboard:
             look=self._look,
             refused=lambda why: self._console.print(f"      ({why})", markup=False),
         )
-        log = SessionLog.create(place, header(self._setup))
+        log = SessionLog.create(place, build.header(self._setup, "rehearsal"))
         dialogue = build.dialogue_for(self._setup)
         session = Session(dialogue, assets.prompts(), log, cab, self._watch)
         self._dash.open()
@@ -183,7 +183,7 @@ class _Keyboard:
             self._dash.close()
         if plot is not None:
             draw(self._trace, plot, self._vehicle.spec.title)
-        return self._close(state, session, state.finished(dialogue.plan))
+        return self._close(state, session, dialogue.finished(state))
 
     def _close(self, state: State, session: Session[State], finished: bool) -> int:
         self._console.print()

@@ -15,8 +15,9 @@ from rich.text import Text
 
 from assistant.core.events import Verdict
 from assistant.core.trouble import Trouble
+from assistant.mouth.console import clock
 from assistant.review.sounds import Sounds
-from assistant.review.story import Moment, Wording, clock, doubts
+from assistant.review.story import Moment, Wording, doubts
 
 if TYPE_CHECKING:
     from assistant.mouth.loudspeaker import Loudspeaker

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import Literal, Protocol
 
 from rich.console import Console
 
-from assistant import __version__, assets
+from assistant import assets
 from assistant.cli import build
 from assistant.core.dialogue import State
 from assistant.core.events import Begun, Effect, Event, Setup, TestId, Verdict
-from assistant.log import Header, SessionLog, reopen
+from assistant.log import SessionLog, reopen
 from assistant.mouth.console import Captions
 from assistant.review.replay import fold
 from assistant.session import Cab, Session
@@ -64,14 +63,7 @@ class Run:
         self, setup: Setup, cab: Cab, place: Path, recording: Path | None = None, starting: Starting = _no_matter
     ) -> State:
         """Run a new check in `cab`, with its log in `place`."""
-        header = Header(
-            program=f"gladhand {__version__}",
-            created=datetime.now().astimezone().isoformat(timespec="milliseconds"),
-            setup=setup,
-            fingerprints=build.fingerprints(setup, **({"recording": recording} if recording else {})),
-            mode=self.mode,
-            recording=recording.name if recording else None,
-        )
+        header = build.header(setup, self.mode, recording)
         dialogue = build.dialogue_for(setup)
         session = Session(dialogue, self.prompts, SessionLog.create(place, header), cab, self.show)
         with hushed():
@@ -99,7 +91,7 @@ class Run:
         self.screen.note(why)
 
     def incomplete(self, state: State) -> bool:
-        return not state.finished(build.dialogue_for(state.setup).plan)
+        return not build.dialogue_for(state.setup).finished(state)
 
     def tell_where(self, state: State) -> None:
         """The last lines: where the log is, its head, and how to go through it again."""

@@ -49,6 +49,14 @@ def wordings(tables: Mapping[str, object], above: str = "") -> dict[str, Wording
     return found
 
 
+_AGAIN = ("again.", "odd.")
+
+
+def asks_again(line: Line) -> bool:
+    """Whether a sentence says that something has to be said again."""
+    return line.prompt.startswith(_AGAIN)
+
+
 class Prompts:
     """The wording of one language. `brief`: take the brief wording where there is one."""
 

@@ -1,6 +1,6 @@
 """The session log on disk: an append-only, hash-chained file of everything that happened in a check."""
 
-from assistant.log.chain import SCHEMA, Entry, Header, Note, wall_time
+from assistant.log.chain import SCHEMA, Entry, Header, Mode, Note, wall_time
 from assistant.log.disk import Disk
 from assistant.log.place import default_folder, sound_folder
 from assistant.log.reader import BrokenLog, Session, read, salvage, verify
@@ -12,6 +12,7 @@ __all__ = [
     "Disk",
     "Entry",
     "Header",
+    "Mode",
     "Note",
     "Session",
     "SessionLog",

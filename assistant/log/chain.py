@@ -27,6 +27,8 @@ WALL_TIME = (
     r"(\.[0-9]+)?(Z|[+-]([01][0-9]|2[0-3]):[0-5][0-9])$"
 )
 WallTime = Annotated[str, Field(pattern=WALL_TIME)]
+Mode = Literal["live", "recording", "typed", "rehearsal"]
+"""Where the events came from."""
 Hash = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 
 
@@ -48,7 +50,7 @@ class Header(Linked):
     created: WallTime
     setup: Setup
     fingerprints: dict[str, Hash] = Field(default_factory=dict)
-    mode: Literal["live", "recording", "typed", "rehearsal"]
+    mode: Mode
     recording: str | None = None
 
 

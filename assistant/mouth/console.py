@@ -30,16 +30,20 @@ def clock(at_ms: int) -> str:
 
 
 class Captions:
-    """Prints events and their effects as they come. `written`: how a heard text is spelled."""
+    """Prints events and their effects as they come. `written`: how a heard text is spelled. `all_counts`: what nothing
+    is answered to is still meant for us, as in a recital."""
 
-    def __init__(self, console: Console, prompts: Prompts, written: Callable[[str], str]) -> None:
+    def __init__(
+        self, console: Console, prompts: Prompts, written: Callable[[str], str], *, all_counts: bool = False
+    ) -> None:
         self._console = console
         self._prompts = prompts
         self._written = written
+        self._all_counts = all_counts
 
     def show(self, at_ms: int, event: Event | None, effects: tuple[Effect, ...]) -> None:
         if isinstance(event, Heard):
-            self._heard(event, answered=bool(effects))
+            self._heard(event, answered=bool(effects) or self._all_counts)
         elif isinstance(event, Device):
             self._line(at_ms, "device", Text(f"{event.device} {event.state}. {event.detail}", style="yellow"))
         elif isinstance(event, Resumed):

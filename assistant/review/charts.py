@@ -17,6 +17,7 @@ from assistant.core.interval import exact
 from assistant.core.limit import Limit
 from assistant.core.pressure import convert
 from assistant.review.results import Result
+from assistant.review.story import readings
 
 DIAL: dict[Unit, tuple[int, int]] = {"psi": (150, 30), "kPa": (1050, 150)}
 """The end of a usual dial, and a distance between numbers on it."""
@@ -83,7 +84,7 @@ def _pressure(result: Result, limit: Limit | None, at: tuple[Reading, ...]) -> s
         upper = limit.at_most or limit.less_than
         low = float(limit.at_least.value(unit)) if limit.at_least else None
         high = float(upper.value(unit)) if upper else None
-    label = f"{result.name}: {_said(at)}; limit {result.limit}."
+    label = f"{result.name}: {readings(at)}; limit {result.limit}."
     width = max(end, *(_in(unit, one) * 1.05 for one in at))
     chart = _strip(label, width)
     chart.x_labels = list(range(0, end + 1, step))
@@ -110,7 +111,7 @@ def _loss(result: Result, limit: Limit | None, seconds: float) -> str:
     tops, ends = [_in(unit, one) for one in first], [_in(unit, one) for one in last]
     bottom = min([*ends, *([min(tops) - most] if most else [])])
     room = max(1.0, (max(tops) - bottom) * 0.15)
-    label = f"{result.name} over {seconds:.0f} s: from {_said(first)} to {_said(last)}; limit {result.limit}."
+    label = f"{result.name} over {seconds:.0f} s: from {readings(first)} to {readings(last)}; limit {result.limit}."
     chart = _chart(label, _PLOT, x=(0, seconds), y=(bottom - room, max(tops) + room))
     chart.x_labels = [{"value": 0, "label": "0 s"}, {"value": seconds, "label": f"{seconds:.0f} s"}]
     chart.show_y_labels = True
@@ -121,7 +122,7 @@ def _loss(result: Result, limit: Limit | None, seconds: float) -> str:
     for needle in ("primary", "secondary"):
         mine = [pair for pair in pairs if (pair[0].needle or "primary") == needle]
         points = [
-            _dot((at, _in(unit, one)), f"{_said((one,))} at {at:.0f} s")
+            _dot((at, _in(unit, one)), f"{readings((one,))} at {at:.0f} s")
             for a, b in mine
             for at, one in ((0.0, a), (seconds, b))
         ]
@@ -175,7 +176,7 @@ def _bare(root: Element, label: str) -> Element:
 def _needles(chart: Any, values: tuple[Reading, ...], place: Callable[[Reading], Point]) -> None:
     for needle in ("primary", "secondary"):
         mine = [one for one in values if (one.needle or "primary") == needle]
-        chart.add(needle, [_dot(place(one), _said((one,))) for one in mine], stroke=False)
+        chart.add(needle, [_dot(place(one), readings((one,))) for one in mine], stroke=False)
 
 
 def _dot(point: Point, label: str) -> dict[str, object]:
@@ -191,10 +192,6 @@ def _band(low: float | None, high: float | None, end: float) -> list[Point]:
 
 def _in(unit: Unit, reading: Reading) -> float:
     return float(convert(exact(reading.value), reading.unit, unit))
-
-
-def _said(values: Iterable[Reading]) -> str:
-    return ", ".join(f"{one.needle + ' ' if one.needle else ''}{one.value:g} {one.unit}" for one in values)
 
 
 def _steps(end: float, step: int) -> list[int]:

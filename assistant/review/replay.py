@@ -7,23 +7,11 @@ smoothed over.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Protocol, TypeVar
 
-from assistant.core.events import Begun, Effect, Event
+from assistant.core.events import Begun, Effect
+from assistant.core.flow import Flow, S
 from assistant.core.trouble import LogTrouble
 from assistant.log import Entry
-
-S = TypeVar("S")
-
-
-class Flow(Protocol[S]):
-    """The dialogue of a check, or a recital."""
-
-    def begin(self, event: Begun) -> tuple[S, tuple[Effect, ...]]:
-        """The first state and its effects."""
-
-    def reduce(self, state: S, at_ms: int, event: Event) -> tuple[S, tuple[Effect, ...]]:
-        """Answer one event."""
 
 
 class Difference(LogTrouble):

@@ -16,10 +16,11 @@ from markupsafe import Markup
 from assistant.core.events import Heard, Outcome
 from assistant.core.limit import Limit
 from assistant.log import wall_time
+from assistant.mouth.console import clock
 from assistant.review import charts
 from assistant.review.examined import Examined, Integrity
 from assistant.review.results import Result, Results, spelled
-from assistant.review.story import Moment, Wording, clock, doubts, tell
+from assistant.review.story import Moment, Wording, doubts, tell
 
 PAGES = Path(__file__).resolve().parent / "pages"
 MARKS: dict[Outcome, str] = {"pass": "\u2713", "fail": "\u2717", "not judged": "?"}

@@ -14,6 +14,7 @@ from assistant.core.causes import causes
 from assistant.core.dialogue import Dialogue, State
 from assistant.core.events import Judged, Line, Outcome, Reading, Record, Say, Take, TestId, Vehicle, Verdict
 from assistant.core.plan import Plan
+from assistant.core.prompts import asks_again
 from assistant.log import Entry
 from assistant.review.examined import Examined, Integrity
 from assistant.review.story import Wording, readings
@@ -221,10 +222,10 @@ def _asked_again(test: TestId, entries: Iterable[Entry]) -> int:
     """How often the driver was asked again before this test was judged, and after the one before it."""
     count = found = 0
     for entry in entries:
-        prompts = [line.prompt for effect in entry.effects if isinstance(effect, Say) for line in effect.lines]
+        lines = [line for effect in entry.effects if isinstance(effect, Say) for line in effect.lines]
         judged = [effect.verdict.test for effect in entry.effects if isinstance(effect, Judged)]
         if judged:
             found += count if test in judged else 0
             count = 0
-        count += any(prompt.startswith(("again.", "odd.")) for prompt in prompts)
+        count += any(map(asks_again, lines))
     return found

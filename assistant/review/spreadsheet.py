@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Iterable, Mapping, Sequence
 
 from assistant.review.results import Results, spelled
 
@@ -17,9 +18,6 @@ COLUMNS = ("log", "created", "driver", "fleet_number", "vehicle_class", "standar
 
 def as_csv(found: Results) -> str:
     """One row a test, with `COLUMNS` as the first row. Text that a spreadsheet would take for a formula is quoted."""
-    out = io.StringIO()
-    table = csv.DictWriter(out, COLUMNS, lineterminator="\n")
-    table.writeheader()
     check = {
         "log": found.log,
         "created": found.created,
@@ -31,13 +29,23 @@ def as_csv(found: Results) -> str:
         "integrity": "holds" if found.integrity.holds else "does not hold",
         "head": found.integrity.head,
     }
+    rows: list[dict[str, object]] = []
     for test in found.tests:
         own = test.model_dump(include=set(COLUMNS) - {"readings"})
         own |= {"readings": spelled(test.readings), "margin_unit": test.unit if test.margin is not None else None}
-        table.writerow({key: plain(value) for key, value in {**check, **own}.items()})
+        rows.append({**check, **own})
+    return table(COLUMNS, rows)
+
+
+def table(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
+    """CSV with the columns as its first row."""
+    out = io.StringIO()
+    writer = csv.DictWriter(out, columns, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({key: _plain(value) for key, value in row.items()} for row in rows)
     return out.getvalue()
 
 
-def plain(value: object) -> object:
+def _plain(value: object) -> object:
     """A cell that begins like a formula gets an apostrophe (OWASP, CSV injection); numbers stay as they are."""
     return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t") else value

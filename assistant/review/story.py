@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from assistant.core.events import (
+    Begun,
     Device,
     Effect,
     Ended,
@@ -24,7 +25,7 @@ from assistant.core.events import (
     TestId,
     Verdict,
 )
-from assistant.core.prompts import Prompts
+from assistant.core.prompts import Prompts, asks_again
 from assistant.core.trouble import Trouble
 from assistant.log import Entry
 
@@ -86,22 +87,18 @@ class Wording:
 
 
 def tell(entries: Sequence[Entry], wording: Wording) -> tuple[Moment, ...]:
-    """Every moment of a check, each with the test that it belongs to."""
+    """Every moment of a check, each with the test that it belongs to; in a recital all that was said counts."""
     told: list[Moment] = []
     open_since = 0
+    recital = any(isinstance(entry.event, Begun) and entry.event.setup.recital for entry in entries)
     for entry in entries:
-        told += _moments(entry, wording)
+        told += (replace(one, answered=True) if recital else one for one in _moments(entry, wording))
         judged = [effect.verdict.test for effect in entry.effects if isinstance(effect, Judged)]
         if judged:
             told[-1] = _belongs(told[-1], judged[-1])  # what was said of them all
             told[open_since:] = [_belongs(moment, judged[0]) for moment in told[open_since:]]
             open_since = len(told)
     return tuple(told)
-
-
-def clock(at_ms: int) -> str:
-    """The time in the check as minutes:seconds."""
-    return f"{at_ms // 60_000}:{at_ms // 1000 % 60:02d}"
 
 
 def doubts(heard: Heard) -> list[str]:
@@ -147,7 +144,7 @@ def _moments(entry: Entry, wording: Wording) -> Iterator[Moment]:
             yield Moment(entry.t_ms, "verdict", text, test=verdict.test, verdict=verdict)
     for effect in entry.effects:
         if isinstance(effect, Say):
-            again = any(line.prompt.startswith(("again.", "odd.")) for line in effect.lines)
+            again = any(map(asks_again, effect.lines))
             text, aloud = wording.turn(effect.lines), wording.spoken(effect.lines)
             yield Moment(entry.t_ms, "gladhand", text, again=again, spoken=aloud)
 

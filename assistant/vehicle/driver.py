@@ -3,7 +3,6 @@
 Law: the driver knows what was said, the needles and the signals; never the faults, the limits or what the assistant
 makes of the words. All chance comes from one seed, so a driver can be had again. Like a careful person it compares
 every read-back with what it meant, and what was not understood it says again.
-Assumption: how often people slip, ask back or pause; common practice, no source.
 """
 
 from __future__ import annotations
@@ -12,8 +11,10 @@ from dataclasses import dataclass
 from random import Random
 
 from assistant.core.events import Line, Reading
+from assistant.core.prompts import asks_again
 from assistant.vehicle.cab import Happening
 from assistant.vehicle.deeds import Deeds
+from assistant.vehicle.habits import USUAL, Habits
 from assistant.vehicle.handling import Answer, Deed, Seen
 from assistant.vehicle.tongue import Tongue
 from assistant.vehicle.vehicle import Vehicle
@@ -24,25 +25,8 @@ MOST_TRIES = 6
 """The same answer so often in vain, and the driver leaves the test."""
 
 
-@dataclass(frozen=True)
-class Habits:
-    """How often, per question, a driver does what is not just answering; 0 for all: a driver without a fault."""
-
-    slips: float = 0.06
-    asks: float = 0.05
-    pauses: float = 0.03
-    goes_back: float = 0.02
-    starts_over: float = 0.01
-    skips: float = 0.004
-    chats: float = 0.04
-    breaks_in: float = 0.05
-    most_detours: int = 6
-
-
-BY_THE_BOOK = Habits(0, 0, 0, 0, 0, 0, 0, 0)
 _QUESTIONS = ("repeat", "say again", "help", "what is the limit", "where are we", "why")
 _CHATTER = ("did you see the weather today", "i will be with you in the yard", "the coffee is cold again")
-_AGAIN = ("again.", "odd.")
 _RESTARTS = frozenset({"flow.back", "flow.again", "flow.resumed", "flow.next-test", "hold.broken"})
 _NEEDLES = ("primary", "secondary", "both at")
 _TOO_LATE = frozenset({"again.too-late", "again.nothing-to-correct"})
@@ -61,7 +45,7 @@ class Spoken:
 class Driver:
     """`vehicle`: the one to work; it is moved by whoever moves the time."""
 
-    def __init__(self, vehicle: Vehicle, seed: int, habits: Habits = Habits()) -> None:
+    def __init__(self, vehicle: Vehicle, seed: int, habits: Habits = USUAL) -> None:
         self._chance = Random(seed)
         self._tongue = Tongue(self._chance)
         self._deeds = Deeds(vehicle)
@@ -88,7 +72,7 @@ class Driver:
         """What was said to the driver has just ended."""
         self._spoke_ms = None
         prompts = {line.prompt for line in lines}
-        again = any(prompt.startswith(_AGAIN) for prompt in prompts)
+        again = any(map(asks_again, lines))
         mended = self._mends(lines, again, too_late=bool(prompts & _TOO_LATE))
         asked = next((line for line in reversed(lines) if line.prompt.startswith(("ask.", "not-yet."))), None)
         if prompts & {"flow.standing-by", "flow.stopped"}:

@@ -25,7 +25,7 @@ from assistant.ears import model
 from assistant.log import verify
 from assistant.mouth.voice import Voice
 from assistant.review.replay import fold
-from assistant.vehicle.driver import Habits
+from assistant.vehicle.habits import Habits
 from assistant.vehicle.spec import load
 from assistant.vehicle.surprise import surprise
 

@@ -57,6 +57,10 @@ class Dialogue:
                 pass
         return turn.result()
 
+    def finished(self, state: State) -> bool:
+        """Every test of the plan has its verdict."""
+        return self.plan.none_left(state.test)
+
 
 def _heard(turn: Turn, understood: Understood, typed: bool) -> None:
     if understood.command == "stop":
@@ -118,9 +122,9 @@ def _due(turn: Turn, timer: str) -> None:
         turn.say("hold.half", seconds=round((state.hold.due_ms - turn.at_ms) / 1000))
     elif timer != f"silence/{state.asked}/{state.tries}" or state.mode != "asking":
         return
-    elif turn.finished:
-        close(turn)
-    else:
+    elif turn.finished and not _deaf(turn):
+        close(turn)  # silence accepts the last answers
+    elif not turn.finished:
         turn.set(tries=state.tries + 1)
         if turn.state.tries > 1:
             turn.say(f"help.{turn.question.kind}")
@@ -128,16 +132,18 @@ def _due(turn: Turn, timer: str) -> None:
 
 
 def _device(turn: Turn, event: Device) -> None:
-    """What was heard stays; a running hold is void; the question is put again when it can be answered again. At the
-    end silence accepts what was heard, so it does not count while nobody can be heard."""
+    """What was heard stays; a running hold is void; the question is put again when it can be answered again."""
     break_timing(turn)
     turn.say(f"device.{event.device}-{event.state}")
     gone = frozenset({event.device})
     turn.set(lost=turn.state.lost | gone if event.state == "lost" else turn.state.lost - gone)
-    if turn.finished and event.device == "microphone":
-        turn.set(mode="standing by" if event.state == "lost" else "asking")
-    if event.state == "back" and "microphone" not in turn.state.lost and turn.state.mode == "asking":
+    if event.state == "back" and not _deaf(turn) and turn.state.mode == "asking":
         ask(turn)
+
+
+def _deaf(turn: Turn) -> bool:
+    """Nobody can be heard, so silence says nothing."""
+    return "microphone" in turn.state.lost
 
 
 def _resumed(turn: Turn) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from assistant.core.events import Line, Observation, Reading, Record, Setup, TestId, Verdict
-from assistant.core.plan import Fact, Plan
+from assistant.core.plan import Fact
 
 Mode = Literal["asking", "standing by", "stopped", "skipping", "closed"]
 
@@ -49,7 +49,3 @@ class State(Record):
     last_said: tuple[Line, ...] = ()
     observations: dict[TestId, Observation] = {}
     verdicts: dict[TestId, Verdict] = {}
-
-    def finished(self, plan: Plan) -> bool:
-        """Every test of the plan has its verdict."""
-        return self.test >= len(plan.tests)

@@ -65,7 +65,8 @@ class Turn:
 
     @property
     def finished(self) -> bool:
-        return self.state.finished(self.plan)
+        """Every test of the plan has its verdict."""
+        return self.plan.none_left(self.state.test)
 
     def observation(self, not_done: str | None = None) -> Observation:
         """What the open test has gathered; the length of a hold or rise comes from the spoken moments."""

@@ -60,6 +60,10 @@ class Plan(Record):
     tests: tuple[Test, ...]
     gates: dict[Fact, Step]
 
+    def none_left(self, place: int) -> bool:
+        """Whether every test stands before this place."""
+        return place >= len(self.tests)
+
     def missing(self, step: Step, facts: frozenset[Fact]) -> Step | None:
         """The gate to ask before `step`, None when all that it needs is confirmed."""
         for fact in step.needs:

@@ -11,6 +11,7 @@ from pathlib import Path
 from assistant.core.events import Outcome, Record, Say, Take, TestId, Unit, Verdict
 from assistant.core.interval import exact
 from assistant.core.pressure import convert
+from assistant.core.prompts import asks_again
 from assistant.core.trouble import LogTrouble
 from assistant.log import Session, read, wall_time
 from assistant.review.results import compared, written_verdicts
@@ -29,7 +30,8 @@ class Found(Record):
 
 
 class Check(Record):
-    """One check. `created`: RFC 3339 as in the log; `day`: days since 1970 in UTC, for trends."""
+    """One check. `created`: RFC 3339 as in the log; `day`: days since 1970 in UTC, for trends. `mode`: as in the log,
+    or "recital": a talk-through, which is no check."""
 
     log: str
     created: str
@@ -67,7 +69,7 @@ def look(folder: Path, name: str) -> Check | Damaged:
 def _check(kept: Session, name: str) -> Check:
     setup, created = kept.header.setup, wall_time(kept.header.created)
     effects = [effect for entry in kept.entries for effect in entry.effects]
-    lines = [[line.prompt for line in effect.lines] for effect in effects if isinstance(effect, Say)]
+    turns = [effect.lines for effect in effects if isinstance(effect, Say)]
     verdicts = written_verdicts(kept.entries, None)
     return Check(
         log=name,
@@ -77,10 +79,10 @@ def _check(kept: Session, name: str) -> Check:
         fleet_number=setup.fleet_number,
         vehicle_class=setup.vehicle.vehicle_class,
         standard=setup.standard,
-        mode=kept.header.mode,
+        mode="recital" if setup.recital else kept.header.mode,
         head=kept.head,
         sealed=kept.sealed,
-        asked_again=sum(any(prompt.startswith(("again.", "odd.")) for prompt in turn) for turn in lines),
+        asked_again=sum(any(map(asks_again, lines)) for lines in turns),
         corrections=sum(isinstance(effect, Take) and effect.replaces for effect in effects),
         tests=tuple(_found(verdict) for verdict in verdicts.values()),
     )

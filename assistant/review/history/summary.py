@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import Literal
@@ -11,11 +9,12 @@ from typing import Literal
 from assistant.core.events import Record, TestId
 from assistant.review.history.reading import Check, Damaged
 from assistant.review.history.trend import Trend
-from assistant.review.spreadsheet import plain
+from assistant.review.spreadsheet import table
 
 By = Literal["vehicle", "driver", "date", "standard"]
 COLUMNS = ("log", "created", "fleet_number", "vehicle_class", "driver", "standard", "mode", "head", "sealed",
            "asked_again", "corrections", "test", "outcome", "value", "margin", "unit", "limit", "reason")  # fmt: skip
+PRACTICE = ("rehearsal", "recital")
 _KEYS: dict[By, Callable[[Check], str]] = {
     "vehicle": lambda check: check.fleet_number or "(no number)",
     "driver": lambda check: check.driver or "(no name)",
@@ -45,6 +44,7 @@ class Wanted(Record):
             and (self.since is None or day >= self.since)
             and (self.until is None or day <= self.until)
             and (self.rehearsals or check.mode != "rehearsal")
+            and check.mode != "recital"
         )
 
 
@@ -62,7 +62,8 @@ class Summary(Record):
 
 
 class History(Record):
-    """The published format of `gladhand history --json`. `trends`: those that reach their limit first in front."""
+    """The published format of `gladhand history --json`. `trends`: those that reach their limit first in front.
+    `practice`: rehearsals and recitals that were left out."""
 
     format: Literal["gladhand history 1"] = "gladhand history 1"
     folder: str
@@ -72,6 +73,7 @@ class History(Record):
     trends: tuple[Trend, ...]
     checks: tuple[Check, ...]
     damaged: tuple[Damaged, ...]
+    practice: int = 0
 
 
 def summaries(checks: Iterable[Check], by: By) -> tuple[Summary, ...]:
@@ -84,14 +86,8 @@ def summaries(checks: Iterable[Check], by: By) -> tuple[Summary, ...]:
 
 def as_csv(checks: Iterable[Check]) -> str:
     """One row for each test of each check, with `COLUMNS` as the first row."""
-    out = io.StringIO()
-    table = csv.DictWriter(out, COLUMNS, lineterminator="\n")
-    table.writeheader()
-    for check in checks:
-        whole = check.model_dump(exclude={"tests", "day"})
-        for found in check.tests:
-            table.writerow({key: plain(value) for key, value in {**whole, **found.model_dump()}.items()})
-    return out.getvalue()
+    whole = ((check.model_dump(exclude={"tests", "day"}), check.tests) for check in checks)
+    return table(COLUMNS, ({**about, **found.model_dump()} for about, tests in whole for found in tests))
 
 
 def _summary(key: str, checks: Sequence[Check]) -> Summary:

@@ -27,7 +27,7 @@ from assistant.core.events import (
     TestId,
     Verdict,
 )
-from assistant.core.plan import Fact, Plan
+from assistant.core.plan import Fact
 from assistant.review.recital.debrief import debrief, element_line, spoken, unsafe_in
 from assistant.review.recital.marking import mark
 from assistant.review.recital.scheme import Scheme
@@ -50,11 +50,6 @@ class State(Record):
     total: int = 0
     hold: None = None
 
-    def finished(self, plan: Plan) -> bool:
-        """Whether it came to its debrief."""
-        del plan
-        return self.mode == "closed"
-
 
 Step = tuple[State, tuple[Effect, ...]]
 
@@ -64,7 +59,6 @@ class Recital:
     """What the flow knows that is not state."""
 
     scheme: Scheme
-    plan: Plan
 
     def begin(self, event: Begun) -> Step:
         """The first state of a recital, and its opening words."""
@@ -87,6 +81,10 @@ class Recital:
             case Resumed():
                 return state, (Say(lines=(Line(prompt="recital.resumed"),)),)
         return state, ()
+
+    def finished(self, state: State) -> bool:
+        """It came to its debrief."""
+        return state.mode == "closed"
 
     def _heard(self, state: State, at_ms: int, heard: Heard) -> Step:
         asked = _asked(heard)

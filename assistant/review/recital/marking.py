@@ -9,29 +9,17 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Literal
 
-from assistant.core.events import Heard, Marked, Record, TestId, Unit
+from assistant.core.events import Heard, Marked, Record, TestId
 from assistant.core.limit import Limit
 from assistant.review.recital.amounts import Amount
+from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
 from assistant.review.recital.observing import Given
-from assistant.review.recital.scheme import Scheme, bounds_of, span_of
+from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence, sentences
 from assistant.review.recital.tokens import Token, tokens_of
 from assistant.review.recital.wording import wordings
 
 MarkState = Literal["said", "missed", "wrong", "denied"]
-_FALLS: tuple[TestId, ...] = (
-    "governor-cut-in",
-    "low-air-warning",
-    "trailer-supply-pop-out",
-    "parking-valve-pop-out",
-)
-_AFTER_NUMBER = frozenset({
-    "and", "psi", "on", "so", "that", "which", "then", "by", "it", "the", "again", "ok", "okay", "with", "in",
-    "or", "when", ",", "pounds", "from", "primary", "secondary", "before", "after", "at", "within", "as", "now",
-    "for", "while", "good", "fine", "i", "we", "this", "but", "to", "if", "until", "because", "pass", "passes",
-    "than", "per", "according", "here", "there", "right", "no", "during", "over", "between", "loss",
-    "drop", "maximum", "minimum", "limit", "exactly", "each",
-})  # fmt: skip
 
 
 class Talk(Record):
@@ -151,7 +139,7 @@ class _Marker:
         by_test: dict[TestId, list[Amount]] = {}
         for amount in sentence.amounts:
             test = sentence.test_at(amount.first, carried)
-            if test is not None and _is_of_pressure_or_time(amount, sentence):
+            if test is not None and is_of_pressure_or_time(amount, sentence):
                 by_test.setdefault(test, []).append(amount)
         for test, said in by_test.items():
             limit = self._scheme.limit(test)
@@ -176,7 +164,7 @@ class _Marker:
         if any(amount.denied and amount.way != "at" for amount in said) or sentence.denies(places):
             self._put(f"{test}.limit", sentence, places, "denied")
             return
-        right = _compare(limit, said, self._scheme.setup.unit, test)
+        right = agrees(limit, said, self._scheme.setup.unit, test)
         if right is None:  # half of it, or without a direction: no mark of its own
             return
         self._put(f"{test}.limit", sentence, places, "said" if right else "wrong")
@@ -199,74 +187,3 @@ class _Marker:
                         at_ms=sentence.at_ms(places),
                     )
                 )
-
-
-def _is_of_pressure_or_time(amount: Amount, sentence: Sentence) -> bool:
-    """A number of something else ("thirty people", "route sixty six") is followed by what it is of."""
-    if amount.measure in ("psi", "kPa", "s"):
-        return True
-    after = sentence.words[amount.end : amount.end + 1]
-    return amount.measure == "plain" and (not after or after[0] in _AFTER_NUMBER)
-
-
-def _compare(limit: Limit, said: Sequence[Amount], unit: Unit, test: TestId) -> bool | None:
-    """Whether the bounds that were said are those of the limit; None: too little of them was said to tell."""
-    timed = limit.quantity == "time"
-    seconds = [one for one in said if one.measure == "s"]
-    others = [one for one in said if one.measure != "s"]
-    if timed:
-        span = [one for one in others if one.high is not None]
-        if any(not _spans(one, limit, unit) for one in span):
-            return False
-        others = seconds
-    elif limit.quantity == "loss":
-        held = bounds_of(limit, unit).hold_s
-        if any(one.value != held and one.value >= 30 for one in seconds):
-            return False
-    if not others:
-        return None
-    return _agree(limit, others, unit, test)
-
-
-def _agree(limit: Limit, said: Sequence[Amount], unit: Unit, test: TestId) -> bool | None:
-    lows: list[tuple[Amount, float]] = []
-    highs: list[tuple[Amount, float]] = []
-    for one in said:
-        way = _way(one, limit, test)
-        if way == "range" and one.high is not None:
-            lows.append((one, one.value))
-            highs.append((one, one.high))
-        elif way == "min":
-            lows.append((one, one.value))
-        elif way == "max":
-            highs.append((one, one.value))
-        else:
-            wanted = bounds_of(limit, _unit(one, unit))
-            if one.value not in wanted.low + wanted.high:
-                return False
-    ok = all(value in bounds_of(limit, _unit(one, unit)).low for one, value in lows[-1:])
-    ok = ok and all(value in bounds_of(limit, _unit(one, unit)).high for one, value in highs[-1:])
-    if not ok:
-        return False
-    wanted = bounds_of(limit, unit)
-    complete = bool(lows) == bool(wanted.low) and bool(highs) == bool(wanted.high)
-    return True if complete else None
-
-
-def _way(amount: Amount, limit: Limit, test: TestId) -> str:
-    if amount.way in ("range", "min", "max"):
-        return amount.way
-    if limit.quantity in ("loss", "time"):
-        return "max"
-    if amount.before:
-        return "min" if test in _FALLS else "max"
-    return "at"
-
-
-def _spans(amount: Amount, limit: Limit, unit: Unit) -> bool:
-    wanted = span_of(limit, _unit(amount, unit))
-    return amount.value in wanted.low and amount.high in wanted.high
-
-
-def _unit(amount: Amount, unit: Unit) -> Unit:
-    return "kPa" if amount.measure == "kPa" else "psi" if amount.measure == "psi" else unit

@@ -29,12 +29,11 @@ class Element(Record):
 
 
 class Scheme(Record):
-    """`elements` in the order in which they are said. `needs`: the facts of each test, those of its gates included."""
+    """`elements` in the order in which they are said. `moving`: the tests that move the vehicle."""
 
     setup: Setup
     standard: Standard
     elements: tuple[Element, ...]
-    needs: dict[TestId, tuple[Fact, ...]]
     tests: tuple[TestId, ...]
     moving: tuple[TestId, ...]
 
@@ -46,9 +45,8 @@ def scheme_of(setup: Setup, standard: Standard, plan: Plan) -> Scheme:
     """The elements of this check. A test without any figure has no limit to say."""
     elements: list[Element] = []
     known: set[Fact] = set()
-    needs: dict[TestId, tuple[Fact, ...]] = {}
     for test in plan.tests:
-        needs[test.id] = facts = _facts(test, plan)
+        facts = _facts(test, plan)
         for fact in facts:
             if fact not in known:
                 elements.append(Element(id=f"fact.{fact}", part="fact", test=test.id, fact=fact))
@@ -60,7 +58,6 @@ def scheme_of(setup: Setup, standard: Standard, plan: Plan) -> Scheme:
         setup=setup,
         standard=standard,
         elements=tuple(elements),
-        needs=needs,
         tests=tuple(test.id for test in plan.tests),
         moving=tuple(test.id for test in plan.tests if test.moves),
     )

@@ -1,0 +1,94 @@
+"""Events: past facts, as they came."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from assistant.core.events.subjects import Record, Setup
+
+
+class Begun(Record):
+    kind: Literal["begun"] = "begun"
+    setup: Setup
+
+
+class Word(Record):
+    text: str
+    start_ms: int
+    end_ms: int
+
+
+class Rival(Record):
+    """Another path through the strict grammar. `behind`: how much less likely than the best one, in nats (>= 0)."""
+
+    text: str
+    behind: float
+
+
+class Heard(Record):
+    """What the recogniser delivered for one utterance: evidence, not yet a meaning.
+
+    `text` is the best path of the strict grammar ("" = talk outside the grammar or nothing); `open_text` the free
+    decode of the same sound, when there was one, `open_words` its words with their times; levels in dB (full scale,
+    signal to noise), None when typed; `treated_snr_db`: signal to noise after the front end.
+    `clipped`: the share of the sound that was too loud for the microphone. `gap`: samples were lost inside. `sound`:
+    SHA-256 of the kept utterance.
+    """
+
+    kind: Literal["heard"] = "heard"
+    text: str
+    start_ms: int
+    end_ms: int
+    words: tuple[Word, ...] = ()
+    rivals: tuple[Rival, ...] = ()
+    open_text: str | None = None
+    open_words: tuple[Word, ...] = ()
+    level_db: float | None = None
+    snr_db: float | None = None
+    treated_snr_db: float | None = None
+    clipped: float = 0.0
+    gap: bool = False
+    sound: str | None = None
+    by: Literal["voice", "typed"] = "voice"
+
+
+class Said(Record):
+    """A line has left the loudspeaker (or the screen). `text`: the exact words. `cut`: it was broken off."""
+
+    kind: Literal["said"] = "said"
+    text: str
+    cut: bool = False
+
+
+class Due(Record):
+    """A timer ran out."""
+
+    kind: Literal["due"] = "due"
+    timer: str
+
+
+class Device(Record):
+    """A device failed or came back. The clock is back after the machine slept, or was set."""
+
+    kind: Literal["device"] = "device"
+    device: Literal["microphone", "loudspeaker", "voice", "log", "clock"]
+    state: Literal["lost", "back"]
+    detail: str = ""
+
+
+class Resumed(Record):
+    """The check goes on in a new process after an interruption."""
+
+    kind: Literal["resumed"] = "resumed"
+
+
+class Ended(Record):
+    """No more events will come: the recording is over, the driver closed the input, or the process was told to stop."""
+
+    kind: Literal["ended"] = "ended"
+    why: Literal["recording over", "input closed", "told to stop"]
+
+
+Event = Annotated[Begun | Heard | Said | Due | Device | Resumed | Ended, Field(discriminator="kind")]
