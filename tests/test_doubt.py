@@ -8,15 +8,16 @@ import pytest
 
 from assistant.cli import build
 from assistant.core.doubt import (
+    ALONE,
     CLIPPED,
     LOUD_SNR_DB,
-    NEEDED_NATS,
-    NEEDED_NATS_PER_DB,
-    NEEDED_NATS_TWIN,
     QUIET_DB,
     QUIET_SNR_DB,
+    SECOND_WEIGHT,
+    TOGETHER,
+    Contender,
     doubt,
-    needed,
+    is_beaten,
 )
 from assistant.core.events import Heard, Rival
 from assistant.core.hearing import Understood, tokens_of, understand
@@ -31,7 +32,7 @@ def language() -> Language:
 
 def heard(text: str = "eighty four", *rivals: tuple[str, float], **more: object) -> Heard:
     found = tuple(Rival(text=rival, behind=behind) for rival, behind in rivals)
-    return Heard.model_validate({"text": text, "start_ms": 0, "end_ms": 900, "rivals": found, **more})
+    return Heard.model_validate({"text": text, "start_ms": 0, "end_ms": 900, "rivals": found} | more)
 
 
 def said(text: str) -> Sense:
@@ -63,50 +64,65 @@ MEANT = said("fifteen")
 def test_only_a_rival_nearer_than_its_limit_casts_doubt_and_noise_takes_the_blame(
     text: str, ahead: float, snr_db: float | None, expected: str | None
 ) -> None:
-    limit = needed(MEANT, said(text), 15.0)
-    assert doubt(heard(snr_db=snr_db, treated_snr_db=15.0), MEANT, [(limit + ahead, said(text))]) == expected
+    limit = ALONE.usual if text != "fifty" else ALONE.twin
+    rival = Contender(said(text), limit + 5 * ALONE.per_db + ahead)
+    assert doubt(heard(snr_db=snr_db, treated_snr_db=15.0), MEANT, [rival]) == expected
 
 
 @pytest.mark.parametrize(
-    ("text", "rival", "limit"),
+    ("text", "rival", "kind"),
     [
-        ("primary fifteen secondary ninety", "primary fifty secondary ninety", NEEDED_NATS_TWIN),
-        ("primary ninety secondary sixteen", "primary ninety secondary sixty", NEEDED_NATS_TWIN),
-        ("primary ninety secondary sixteen", "secondary ninety primary sixteen", NEEDED_NATS),
-        ("one eighteen", "one eighty", NEEDED_NATS),
-        ("one eighty", "one eighteen", NEEDED_NATS_TWIN),
-        ("wheels are chocked", "wheels are unchocked", NEEDED_NATS_TWIN),
-        ("yes", "wheels are unchocked", NEEDED_NATS_TWIN),
+        ("primary fifteen secondary ninety", "primary fifty secondary ninety", "twin"),
+        ("primary ninety secondary sixteen", "primary ninety secondary sixty", "twin"),
+        ("primary ninety secondary sixteen", "secondary ninety primary sixteen", "usual"),
+        ("one eighteen", "one eighty", "usual"),
+        ("one eighty", "one eighteen", "twin"),
+        ("wheels are chocked", "wheels are unchocked", "twin"),
+        ("yes", "wheels are unchocked", "twin"),
     ],
 )
-def test_how_far_a_rival_must_be_behind_depends_on_what_it_is(text: str, rival: str, limit: float) -> None:
-    assert needed(said(text), said(rival), None) == limit
+@pytest.mark.parametrize("second", [None, 0.0, 3.0, -2.0])
+def test_how_far_a_rival_must_be_behind_depends_on_what_it_is(text, rival, kind, second) -> None:
+    limit = getattr(ALONE, kind) if second is None else getattr(TOGETHER, kind) - SECOND_WEIGHT * second
+    assert is_beaten(Contender(said(rival), limit, second), said(text), None)
+    assert not is_beaten(Contender(said(rival), limit - 0.01, second), said(text), None)
+
+
+@pytest.mark.parametrize(("snr_db", "missing"), [(None, 0.0), (40.0, 0.0), (QUIET_SNR_DB, 0.0), (15.0, 5.0), (0.0, 20.0)])
+@pytest.mark.parametrize(("second", "needs"), [(None, ALONE), (0.0, TOGETHER)])
+def test_the_louder_the_noise_the_further_behind(snr_db, missing, second, needs) -> None:
+    for text, limit in (("sixteen", needs.usual), ("fifty", needs.twin)):
+        enough = limit + missing * needs.per_db
+        assert is_beaten(Contender(said(text), enough + 0.001, second), MEANT, snr_db)
+        assert not is_beaten(Contender(said(text), enough - 0.001, second), MEANT, snr_db)
 
 
 @pytest.mark.parametrize(
-    ("snr_db", "more"),
+    ("rivals", "why"),
     [
-        (None, 0.0),
-        (40.0, 0.0),
-        (QUIET_SNR_DB, 0.0),
-        (QUIET_SNR_DB - 5, 5 * NEEDED_NATS_PER_DB),
-        (0.0, QUIET_SNR_DB * NEEDED_NATS_PER_DB),
+        ([("fifty", 2.0, None)], "doubtful"),
+        ([("fifty", 2.0, 9.0)], None),  # the second opinion settles what the first one leaves open ...
+        ([("fifty", 5.0, -1.0)], "doubtful"),  # ... and opens what it had settled
+        ([("fifty", 2.0, 6.0)], "doubtful"),
+        ([("fifty", 2.0, 6.0), ("it's fifteen", 3.0, -4.0)], None),  # other words for the same meaning count for it
+        ([("fifty", 2.0, 6.0), ("it's fifteen", 3.0, 4.0)], "doubtful"),
     ],
 )
-def test_the_louder_the_noise_the_further_behind(snr_db: float | None, more: float) -> None:
-    assert needed(MEANT, said("sixteen"), snr_db) == pytest.approx(NEEDED_NATS + more)
-    assert needed(MEANT, said("fifty"), snr_db) == pytest.approx(NEEDED_NATS_TWIN + more)
+def test_a_second_opinion_is_weighed_with_the_first(rivals, why) -> None:
+    found = tuple(Rival(text=text, behind=behind, behind_second=second) for text, behind, second in rivals)
+    understood = understand(heard("fifteen", rivals=found), language(), "psi")
+    assert understood.why == why
 
 
 def test_any_of_the_rivals_may_cast_the_doubt() -> None:
-    first, second = (NEEDED_NATS, said("sixteen")), (NEEDED_NATS_TWIN - 0.1, said("fifty"))
+    first, second = Contender(said("sixteen"), ALONE.usual), Contender(said("fifty"), ALONE.twin - 0.1)
     assert doubt(heard(), MEANT, [first]) is None
     assert doubt(heard(), MEANT, [first, second]) == "doubtful"
 
 
 @pytest.mark.parametrize("behind", [None, 0.0, 99.0])
 def test_lost_sound_is_a_doubt_whatever_the_rivals(behind: float | None) -> None:
-    rivals = [] if behind is None else [(behind, said("fifty"))]
+    rivals = [] if behind is None else [Contender(said("fifty"), behind)]
     assert doubt(heard(gap=True), MEANT, rivals) == "gap"
 
 
@@ -128,19 +144,20 @@ def test_sound_that_the_microphone_spoilt_is_a_doubt_whatever_the_rivals(evidenc
 
 
 def test_what_is_typed_is_believed_whatever_the_rivals() -> None:
-    assert doubt(heard(by="typed", gap=True), MEANT, [(0.0, said("fifty"))]) is None
+    assert doubt(heard(by="typed", gap=True), MEANT, [Contender(said("fifty"), 0.0)]) is None
 
 
 def test_a_rival_that_sounds_alike_must_be_further_behind_than_others() -> None:
-    assert NEEDED_NATS_TWIN > NEEDED_NATS > 0
+    for needs in (ALONE, TOGETHER):
+        assert needs.twin > needs.usual > 0
 
 
 @pytest.mark.parametrize(
     ("text", "rivals", "why", "candidates"),
     [
         ("one eighty", [("one eighteen", 1.0)], "doubtful", [118]),
-        ("one ninety", [("one nineteen", NEEDED_NATS_TWIN - 0.1), ("nineteen", 0.2)], "doubtful", [119, 19]),
-        ("one eighty", [("one eighteen", NEEDED_NATS_TWIN)], "out of range", [180]),
+        ("one ninety", [("one nineteen", ALONE.twin - 0.1), ("nineteen", 0.2)], "doubtful", [119, 19]),
+        ("one eighty", [("one eighteen", ALONE.twin)], "out of range", [180]),
         ("one eighty", [("one ninety", 0.1)], "out of range", [180]),
         ("one eighty", [("okay", 0.1), ("what are you looking for", 0.1)], "out of range", [180]),
         ("one eighty", [], "out of range", [180]),

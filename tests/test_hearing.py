@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from assistant.core.doubt import HARMLESS, NEEDED_NATS, NEEDED_NATS_TWIN
+from assistant.core.doubt import ALONE, HARMLESS
 from assistant.core.events import Heard, Rival, Unit, Word
 from assistant.core.hearing import Understood, tokens_of, understand
 from assistant.core.language import Language
@@ -415,18 +415,18 @@ def test_without_word_times_the_utterance_gives_the_moment() -> None:
 @pytest.mark.parametrize(
     ("text", "rival", "needed"),
     [
-        ("eighty four", "eighty five", NEEDED_NATS),
-        ("primary eighty four", "secondary eighty four", NEEDED_NATS),
-        ("eighty four", "eighty four kilo pass calls", NEEDED_NATS),
-        ("fifteen", "fifty", NEEDED_NATS_TWIN),
-        ("one fifteen", "one fifty", NEEDED_NATS_TWIN),
-        ("thirty", "twenty", NEEDED_NATS),
-        ("one five", "one nine", NEEDED_NATS),
-        ("fifty five", "sixty five", NEEDED_NATS),
-        ("yes", "no", NEEDED_NATS),
-        ("it held", "it moved", NEEDED_NATS),
-        ("wheels are chocked", "wheels are on chalked", NEEDED_NATS_TWIN),
-        ("continue", "cancel", NEEDED_NATS),
+        ("eighty four", "eighty five", ALONE.usual),
+        ("primary eighty four", "secondary eighty four", ALONE.usual),
+        ("eighty four", "eighty four kilo pass calls", ALONE.usual),
+        ("fifteen", "fifty", ALONE.twin),
+        ("one fifteen", "one fifty", ALONE.twin),
+        ("thirty", "twenty", ALONE.usual),
+        ("one five", "one nine", ALONE.usual),
+        ("fifty five", "sixty five", ALONE.usual),
+        ("yes", "no", ALONE.usual),
+        ("it held", "it moved", ALONE.usual),
+        ("wheels are chocked", "wheels are on chalked", ALONE.twin),
+        ("continue", "cancel", ALONE.usual),
     ],
 )
 def test_a_meaning_with_a_close_rival_is_asked_again(text: str, rival: str, needed: float) -> None:

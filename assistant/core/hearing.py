@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
-from assistant.core.doubt import HARMLESS, Doubt, doubt, needed
+from assistant.core.doubt import HARMLESS, Contender, Doubt, doubt, is_beaten
 from assistant.core.events import Heard, Needle, Reading, Record, Unit
 from assistant.core.language import NUMBER, Language
 from assistant.core.numbers import from_figures
@@ -71,7 +71,7 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
         why = doubt(heard, best, rivals)
         if why is not None:
             return Understood(
-                kind="unclear", why=why, candidates=_all_readings((best, *(made for _, made in rivals)), heard)
+                kind="unclear", why=why, candidates=_all_readings((best, *(rival.meaning for rival in rivals)), heard)
             )
     return _understood(best, readings, heard)
 
@@ -82,11 +82,11 @@ def _told_why(why: Why, senses: tuple[Sense, ...], heard: Heard, language: Langu
     if why == "out of range" and heard.by == "voice":
         rivals = _rivals(heard, language, unit, senses[0])
         in_range = [
-            made
-            for behind, made in rivals
-            if behind < needed(senses[0], made, heard.treated_snr_db)
-            and made.numbers
-            and _why_not(made, _readings(made, heard)) is None
+            rival.meaning
+            for rival in rivals
+            if not is_beaten(rival, senses[0], heard.treated_snr_db)
+            and rival.meaning.numbers
+            and _why_not(rival.meaning, _readings(rival.meaning, heard)) is None
         ]
         if in_range:
             return Understood(kind="unclear", why="doubtful", candidates=_all_readings(in_range, heard))
@@ -141,11 +141,18 @@ def _why_not(best: Sense, readings: tuple[Reading, ...]) -> Why | None:
     return None
 
 
-def _rivals(heard: Heard, language: Language, unit: Unit, best: Sense) -> list[tuple[float, Sense]]:
-    """The other things that it may have been, with their distance, nearest first; rivals that are talk are none."""
-    senses = ((rival.behind, made) for rival in heard.rivals for made in _senses(tokens_of(rival.text), language, unit))
-    others = [(behind, made) for behind, made in senses if made.says != best.says]
-    return sorted(others, key=lambda rival: rival[0])
+def _rivals(heard: Heard, language: Language, unit: Unit, best: Sense) -> list[Contender]:
+    """The other things that it may have been, nearest first; rivals that are talk are none. A second opinion compares
+    meanings, so the likeliest words for the best one count, whichever the recogniser has put first."""
+    found = [(rival, made) for rival in heard.rivals for made in _senses(tokens_of(rival.text), language, unit)]
+    same = [rival.behind_second or 0.0 for rival, made in found if made.says == best.says]
+    lead = -min(0.0, *same, 0.0)
+    others = [
+        Contender(made, rival.behind, None if rival.behind_second is None else rival.behind_second + lead)
+        for rival, made in found
+        if made.says != best.says
+    ]
+    return sorted(others, key=lambda other: other.behind)
 
 
 def _understood(best: Sense, readings: tuple[Reading, ...], heard: Heard) -> Understood:

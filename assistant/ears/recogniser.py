@@ -23,6 +23,7 @@ from assistant.core.trouble import BadInput, Missing
 from assistant.ears.ending import always_open, wait_by
 from assistant.ears.frontend import FrontEnd
 from assistant.ears.loudness import Loudness
+from assistant.ears.opinion import Opinion
 from assistant.ears.utterance import Path, Spoken, Utterance, Utterances
 
 Samples = NDArray[np.int16]
@@ -32,6 +33,8 @@ PATHS = 20  # with fewer, other spellings of the best value crowd out the real r
 _FAINT = RATE_HZ // 10  # less voice than this, and words shorter than this in all, are noise
 _LONG_GAP = RATE_HZ  # a longer hole in the sound ends the utterance
 _NEAR_GAP = RATE_HZ // 5
+_WEIGHED = 8  # rivals for the second opinion; each costs a hundredth of a second
+_AROUND = RATE_HZ * 3 // 10  # of the sound beside the words
 
 
 class Recogniser:
@@ -39,7 +42,7 @@ class Recogniser:
 
     `strict_folder`: what `strict.prepare` returned. `stand`: how far a word sequence has got in the language; it
     decides how long a silence ends an utterance, nothing else (0.8 s without it).
-    `open_folder`: a model folder for a second, free decode of each utterance (costs three to four times the rest).
+    `opinion`: is asked about the rivals of what was heard. `open_folder`: a model folder for a second, free decode of each utterance (costs three to four times the rest).
     Models are loaded once in a process. Raises Missing without vosk, BadInput for a folder that does not load.
     """
 
@@ -50,9 +53,11 @@ class Recogniser:
         stand: Callable[[Sequence[str]], Stand] | None = None,
         open_folder: File | None = None,
         front_end: bool = True,
+        opinion: Opinion | None = None,
     ) -> None:
         strict = _load(strict_folder)
         self._open = _load(open_folder) if open_folder else None
+        self._opinion = opinion
         self._front = FrontEnd() if front_end else None
         self._utterances = Utterances(lambda: _VoskDecoder(strict), wait_by(stand) if stand else always_open)
         self._loudness = Loudness()
@@ -112,7 +117,7 @@ class Recogniser:
             start_ms=_ms(start),
             end_ms=_ms(end),
             words=_timed(best, utterance.start),
-            rivals=_rivals(best, others),
+            rivals=self._weighed(best, _rivals(best, others), utterance.sound),
             open_text=free.text if free else None,
             open_words=_timed(free, utterance.start) if free else (),
             level_db=None if level is None else round(level, 1),
@@ -121,6 +126,19 @@ class Recogniser:
             clipped=round(clipped, 2),
             gap=gap,
         )
+
+    def _weighed(self, best: Path, rivals: tuple[Rival, ...], sound: Samples) -> tuple[Rival, ...]:
+        """The rivals with what the second opinion says of the first of them."""
+        texts = [rival.text for rival in rivals[:_WEIGHED]]
+        if self._opinion is None or not texts:
+            return rivals
+        spoken = sound[max(0, best.words[0].start - _AROUND) : best.words[-1].end + _AROUND]
+        ours, *theirs = self._opinion.scores(spoken, [best.text, *texts]) or [0.0]
+        weighed = (
+            rival.model_copy(update={"behind_second": round(ours - score, 3)})
+            for rival, score in zip(rivals, theirs, strict=False)
+        )
+        return (*weighed, *rivals[len(theirs) :])
 
     def _free(self, sound: Samples) -> Path | None:
         """What was said by the free decode; no words when it finds none, None without one."""

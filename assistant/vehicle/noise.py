@@ -24,7 +24,8 @@ def active_level(sound: Sound) -> float:
     averaged over the time in which the envelope, held for 200 ms, is above a threshold 15.9 dB under that average."""
     frame = RATE // 100
     power = np.square(sound[: len(sound) // frame * frame].astype(np.float64)).reshape(-1, frame).mean(axis=1)
-    held = np.maximum.reduce([np.concatenate([np.zeros(k), power[: len(power) - k]]) for k in range(20)])
+    earlier = range(min(20, len(power)))
+    held = np.maximum.reduce([np.concatenate([np.zeros(k), power[: len(power) - k]]) for k in earlier])
     level = float(power.mean())
     for _ in range(20):
         active = held > level / 10**1.59

@@ -18,7 +18,7 @@ from assistant.cli import build
 from assistant.core.events import Heard
 from assistant.core.hearing import Understood, understand
 from assistant.core.numbers import value_of
-from assistant.ears import grammar, model, strict
+from assistant.ears import grammar, model, opinion, strict
 from assistant.ears.recogniser import Recogniser
 from tests.bench import sounds
 from tests.bench.hearing_speech import CARRIERS, usual_spellings
@@ -41,13 +41,14 @@ class Found:
 Ear = Callable[[Sound], Found]
 
 
-def ours(front_end: bool = True) -> Ear:
+def ours(front_end: bool = True, second: bool = True) -> Ear:
     """The ears of the product, made anew for each utterance; the model is loaded once."""
     language = build.language()
     folder = strict.prepare(model.find(), language, grammar.compile_acceptor)
 
     def hear(sound: Sound) -> Found:
-        ears = Recogniser(folder, stand=language.stand, front_end=front_end)
+        asked = opinion.ready() if second else None
+        ears = Recogniser(folder, stand=language.stand, front_end=front_end, opinion=asked)
         samples = _int16(sound)
         heard = [one for at in range(0, len(samples), BLOCK) for one in ears.feed(samples[at : at + BLOCK])]
         return meaning(tuple(heard + ears.finish()))
@@ -179,6 +180,7 @@ def _int16(sound: Sound) -> np.ndarray:
 EARS: dict[str, Callable[[], Ear]] = {
     "ours": ours,
     "no front end": partial(ours, front_end=False),
+    "no second": partial(ours, second=False),
     "phrase list": phrase_list,
     "sentence list": sentence_list,
     "open": open_vocabulary,

@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import pickle
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 from assistant.core import doubt
@@ -17,8 +18,10 @@ from tests.bench.hearing_count import READINGS, Trial, outcome
 from tests.bench.hearing_ears import meaning
 from tests.bench.hearing_speech import NO_READING
 
-LIMITS = ((0, 0, 0), (1, 1, 0), (2, 2, 0), (2, 3, 0), (2, 3, 0.2), (2, 4, 0.2), (3, 4, 0), (3, 4, 0.2), (5.5, 5.5, 0))
-"""Nats that a rival must be behind: any one, a twin; and what is needed more for each dB of noise."""
+ALONE = ((0, 0, 0), (1.5, 3, 0.2), (1.5, 4.5, 0.2), (1.5, 4.5, 0.3), (2, 5.5, 0.3))
+TOGETHER = ((0, 0, 0), (2, 4.5, 0), (2, 4.5, 0.1), (2, 5.5, 0), (2, 5.5, 0.1), (2, 6.5, 0.1), (3, 5.5, 0), (3, 6.5, 0.2))
+"""Nats that a rival must be behind: any one, a twin; and what is needed more for each dB of noise. By the recogniser
+alone, and together with the second opinion."""
 
 
 def main() -> None:
@@ -29,14 +32,27 @@ def main() -> None:
     trials: list[Trial] = [trial for file in chosen.files for trial in pickle.loads(file.read_bytes())]
     for condition in dict.fromkeys(trial.condition for trial in trials):
         here = [trial for trial in trials if trial.condition == condition]
-        for limits in LIMITS:
-            print(f"{condition:14} limits {limits}  {_line(here, limits)}")
+        for limits in ALONE:
+            print(f"{condition:14} alone    {str(limits):14} {_line([_alone(trial) for trial in here], limits)}")
+        for limits in TOGETHER:
+            print(f"{condition:14} together {str(limits):14} {_line(here, limits)}")
+
+
+def _alone(trial: Trial) -> Trial:
+    """What was heard without the second opinion."""
+    heard = tuple(
+        one.model_copy(
+            update={"rivals": tuple(rival.model_copy(update={"behind_second": None}) for rival in one.rivals)}
+        )
+        for one in trial.found.heard
+    )
+    return replace(trial, found=replace(trial.found, heard=heard))
 
 
 def _line(trials: list[Trial], limits: tuple[float, float, float]) -> str:
-    names = ("NEEDED_NATS", "NEEDED_NATS_TWIN", "NEEDED_NATS_PER_DB")
+    names = ("ALONE", "TOGETHER")
     kept = {name: getattr(doubt, name) for name in names}
-    vars(doubt).update(zip(names, limits, strict=True))
+    vars(doubt).update(dict.fromkeys(names, doubt.Needs(*limits)))
     try:
         outcomes = [(trial.said.kind, outcome(trial.said, meaning(trial.found.heard))) for trial in trials]
     finally:

@@ -208,7 +208,7 @@ def _own_lines() -> tuple[str, ...]:
     found: list[str] = []
     for file in files:
         _gather(tomllib.loads(file.read_text(encoding="utf-8")), found)
-    return tuple(text for text in found if "{" not in text)
+    return tuple(text for text in found if text and "{" not in text)
 
 
 def _gather(table: dict[str, object], found: list[str]) -> None:

@@ -95,6 +95,7 @@ def _run(command: list[str], text: str) -> Sound:
     return np.asarray(soxr.resample(samples, rate, RATE), np.float32)
 
 
+@functools.cache
 def _festival_has_hts() -> bool:
     done = subprocess.run(["festival", "--batch", "(print (voice.list))"], capture_output=True, check=False)
     return b"cmu_us_slt_arctic_hts" in done.stdout

@@ -21,10 +21,12 @@ class Word(Record):
 
 
 class Rival(Record):
-    """Another path through the strict grammar. `behind`: how much less likely than the best one, in nats (>= 0)."""
+    """Another path through the strict grammar. `behind`: how much less likely than the best one, in nats (>= 0);
+    `behind_second`: the same by the second opinion (< 0: it is the likelier one), None where there was none."""
 
     text: str
     behind: float
+    behind_second: float | None = None
 
 
 class Heard(Record):

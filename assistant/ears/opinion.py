@@ -1,0 +1,143 @@
+"""A second opinion: how likely each of some sentences is, given their sound, by a recogniser of another kind.
+
+Law: it weighs what the strict grammar has found and adds nothing of its own; without it, readings are only asked again
+more often. The network hears an utterance as a whole, where the first recogniser looks at it piece by piece, so the two
+are seldom wrong in the same way. It is the tiny English model of Moonshine (Jeffries et al. 2024, MIT licence), run by
+onnxruntime, which only this module imports.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import platformdirs
+from numpy.typing import NDArray
+
+from assistant.ears import model
+
+Samples = NDArray[np.int16]
+Logs = NDArray[np.float32]
+
+ENCODER, DECODER, PIECES = "encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"
+FILES = {
+    ENCODER: "94e90a4654fc45cdfedb77c4c08e1739f48862998e58fada384b25118134f221",
+    DECODER: "cf524c4862d36e9e5ab032eddc73637efd822d70e868ac575cf1a46e1e4708a0",
+    PIECES: "6884b35fd6377d4c4d32336a0bc152f36b64d1e45b6503683cdc238250a8472d",
+}
+"""The files of the model and their SHA-256."""
+SHORTEST = 4_800
+"""Samples (300 ms at 16 kHz): of less the network makes nothing."""
+_BEGIN, _END = 1, 2  # pieces that stand for the two ends of a sentence
+
+
+def home() -> Path:
+    """The folder that the model is kept in (it may not exist)."""
+    return Path(platformdirs.user_data_dir("gladhand", appauthor=False)) / "second"
+
+
+def damage(folder: Path) -> str | None:
+    """What is wrong with a folder of the model, in one sentence; None if nothing is. Every byte is looked at."""
+    for name, sha256 in FILES.items():
+        if not (folder / name).is_file():
+            return f"the file {name} is missing."
+        if model.sha256(folder / name) != sha256:
+            return f"the content of {name} has changed (its checksum differs)."
+    return None
+
+
+@cache
+def ready() -> Opinion | None:
+    """The opinion of the fetched model, one in a process; None where there is none, or it was damaged since."""
+    folder = home()
+    return Opinion(folder) if damage(folder) is None else None
+
+
+class Opinion:
+    """The network in `folder`. It is loaded beside other work; the first question waits for it."""
+
+    def __init__(self, folder: Path) -> None:
+        with ThreadPoolExecutor(1) as loader:
+            self._loaded = loader.submit(_Network, folder)
+            loader.shutdown(wait=False)
+
+    def scores(self, sound: Samples, texts: Sequence[str]) -> list[float] | None:
+        """Log likelihoods (nats, comparable within one call) of the texts, words in small letters, for this sound of
+        16 kHz; None when it is shorter than SHORTEST."""
+        if len(sound) < SHORTEST or not texts:
+            return None
+        return self._loaded.result().scores(sound, texts)
+
+
+class _Network:
+    def __init__(self, folder: Path) -> None:
+        import onnxruntime  # slow to load
+
+        how = onnxruntime.SessionOptions()
+        how.intra_op_num_threads = how.inter_op_num_threads = 1
+        self._encoder = onnxruntime.InferenceSession(str(folder / ENCODER), how)
+        self._decoder = onnxruntime.InferenceSession(str(folder / DECODER), how)
+        self._wanted = [one.name for one in self._decoder.get_inputs()]
+        self._past = [(one.name, one.shape) for one in self._decoder.get_inputs() if one.name.startswith("past")]
+        self._pieces = _pieces((folder / PIECES).read_bytes())
+
+    def scores(self, sound: Samples, texts: Sequence[str]) -> list[float]:
+        wave = sound.astype(np.float32)[None] / 32768
+        (heard,) = self._encoder.run(None, {"input_values": wave, "attention_mask": np.ones(wave.shape, np.int64)})
+        return self._compared(heard, [pieces_of(_written(text), self._pieces) for text in texts])
+
+    def _compared(self, heard: Logs, sentences: Sequence[list[int]]) -> list[float]:
+        """All sentences at once. A shorter one is filled up; what comes after its end changes nothing before it."""
+        count, longest = len(sentences), max(len(pieces) for pieces in sentences)
+        spelled = np.full((count, longest + 2), _END)
+        for row, pieces in zip(spelled, sentences, strict=True):
+            row[: len(pieces) + 1] = [_BEGIN, *pieces]
+        inputs: dict[str, Any] = {
+            "encoder_hidden_states": np.repeat(heard, count, axis=0),
+            "encoder_attention_mask": np.ones((count, heard.shape[1]), np.int64),
+            "input_ids": spelled[:, :-1],
+            "use_cache_branch": np.array([False]),
+        } | {name: np.zeros((count, shape[1], 0, shape[3]), np.float32) for name, shape in self._past}
+        logits = self._decoder.run(["logits"], {name: inputs[name] for name in self._wanted})[0]
+        likely = np.take_along_axis(logits, spelled[:, 1:, None], axis=2)[:, :, 0]
+        highest = logits.max(axis=2)
+        logs = likely - highest - np.log(np.exp(logits - highest[:, :, None]).sum(axis=2))
+        return [float(row[: len(pieces) + 1].sum()) for row, pieces in zip(logs, sentences, strict=True)]
+
+
+def _written(text: str) -> str:
+    """A sentence as the network writes it. It knows no radio words."""
+    plain = " ".join({"niner": "nine", "fife": "five"}.get(word, word) for word in text.split())
+    return plain[:1].upper() + plain[1:] + "."
+
+
+def _pieces(packed: bytes) -> dict[bytes, int]:
+    """Piece -> its number. In the file each has its length before it: one byte, or two from 128 on."""
+    found: dict[bytes, int] = {}
+    at = number = 0
+    while at < len(packed):
+        length = packed[at]
+        at += 1
+        if length >= 128:
+            length += 128 * (packed[at] - 1)
+            at += 1
+        found[packed[at : at + length]] = number  # a letter's own piece comes after the one for its byte
+        at, number = at + length, number + 1
+    return found
+
+
+def pieces_of(text: str, pieces: dict[bytes, int]) -> list[int]:
+    """The text cut into pieces by byte-pair merging (Sennrich et al. 2016), pairs with a lower number first."""
+    parts = [mark.encode() for mark in "\u2581" + text.replace(" ", "\u2581")]
+    while True:
+        merges = [(pieces[a + b], at) for at, (a, b) in enumerate(pairwise(parts)) if a + b in pieces]
+        if not merges:
+            break
+        _, at = min(merges)
+        parts[at : at + 2] = [parts[at] + parts[at + 1]]
+    return [pieces[part] for part in parts]
