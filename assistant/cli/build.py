@@ -69,7 +69,10 @@ def header(setup: Setup, mode: Mode, source: Path | None = None) -> Header:
 def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False) -> Recogniser:
     """Ears that obey the grammar; the private model folder is built on first use. `spoken`: the usual unit. `free`:
     each utterance is decoded freely as well, for talk that no grammar holds."""
-    from assistant.ears import opinion, strict  # numpy and the recogniser are slow to load, and most commands hear nothing
+    from assistant.ears import (  # numpy and the recogniser are slow to load, and most commands hear nothing
+        opinion,
+        strict,
+    )
     from assistant.ears.recogniser import Recogniser
 
     folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)

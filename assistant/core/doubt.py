@@ -1,7 +1,7 @@
 """Whether to believe what was heard: a number that may be another one is asked again.
 
-Law: only the evidence of the sound decides: rival paths, a second opinion, lost samples, the noise. The limit and the expected value play
-no part, so no reading is believed because it passes. What was typed is never in doubt.
+Law: only the evidence of the sound decides: rival paths, a second opinion, lost samples, the noise. The limit and the
+expected value play no part, so no reading is believed because it passes. What was typed is never in doubt.
 """
 
 from __future__ import annotations

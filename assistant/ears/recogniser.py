@@ -42,7 +42,8 @@ class Recogniser:
 
     `strict_folder`: what `strict.prepare` returned. `stand`: how far a word sequence has got in the language; it
     decides how long a silence ends an utterance, nothing else (0.8 s without it).
-    `opinion`: is asked about the rivals of what was heard. `open_folder`: a model folder for a second, free decode of each utterance (costs three to four times the rest).
+    `opinion`: is asked about the rivals of what was heard.
+    `open_folder`: a model folder for a second, free decode of each utterance (costs three to four times the rest).
     Models are loaded once in a process. Raises Missing without vosk, BadInput for a folder that does not load.
     """
 

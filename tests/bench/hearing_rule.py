@@ -19,7 +19,7 @@ from tests.bench.hearing_ears import meaning
 from tests.bench.hearing_speech import NO_READING
 
 ALONE = ((0, 0, 0), (1.5, 3, 0.2), (1.5, 4.5, 0.2), (1.5, 4.5, 0.3), (2, 5.5, 0.3))
-TOGETHER = ((0, 0, 0), (2, 4.5, 0), (2, 4.5, 0.1), (2, 5.5, 0), (2, 5.5, 0.1), (2, 6.5, 0.1), (3, 5.5, 0), (3, 6.5, 0.2))
+TOGETHER = ((0, 0, 0), (2, 4.5, 0), (2, 4.5, 0.1), (2, 5.5, 0), (2, 5.5, 0.1), (2, 6.5, 0.1), (3, 6.5, 0.2))
 """Nats that a rival must be behind: any one, a twin; and what is needed more for each dB of noise. By the recogniser
 alone, and together with the second opinion."""
 
@@ -33,9 +33,9 @@ def main() -> None:
     for condition in dict.fromkeys(trial.condition for trial in trials):
         here = [trial for trial in trials if trial.condition == condition]
         for limits in ALONE:
-            print(f"{condition:14} alone    {str(limits):14} {_line([_alone(trial) for trial in here], limits)}")
+            print(f"{condition:14} alone    {limits!s:14} {_line([_alone(trial) for trial in here], limits)}")
         for limits in TOGETHER:
-            print(f"{condition:14} together {str(limits):14} {_line(here, limits)}")
+            print(f"{condition:14} together {limits!s:14} {_line(here, limits)}")
 
 
 def _alone(trial: Trial) -> Trial:
