@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 
 from assistant import assets
 from assistant.cli import build
@@ -59,7 +58,7 @@ def report(
         html = page(seen, found, wording, timeline=timeline, sound=sound and not pdf)
         _page(html, out or log.with_suffix(".pdf" if pdf else ".html"), pdf)
     if not found.integrity.holds:
-        Console(stderr=True, highlight=False).print(integrity_line(found.integrity), markup=False, soft_wrap=True)
+        typer.echo(integrity_line(found.integrity), err=True)
         raise typer.Exit(DAMAGED)
 
 
@@ -75,7 +74,7 @@ def _page(html: str, out: Path, pdf: bool) -> None:
         print_to_pdf(html, out)
     else:
         write(out, html)
-    Console(highlight=False).print(f"Report: {out}", soft_wrap=True, markup=False)
+    typer.echo(f"Report: {out}")
 
 
 def write(out: Path, text: str) -> None:

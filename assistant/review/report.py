@@ -15,8 +15,8 @@ from markupsafe import Markup
 
 from assistant.core.events import Heard, Outcome
 from assistant.core.limit import Limit
+from assistant.core.prompts import clock
 from assistant.log import wall_time
-from assistant.mouth.console import clock
 from assistant.review import charts
 from assistant.review.examined import Examined, Integrity
 from assistant.review.results import Result, Results, spelled

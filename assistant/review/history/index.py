@@ -6,6 +6,7 @@ its size or its time has changed, an index of another version or one that does n
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import json
 import os
@@ -32,6 +33,8 @@ CREATE TABLE IF NOT EXISTS logs (
 """
 
 Stamp = tuple[int, int]
+Row = tuple[str, str | None, str | None]
+"""The name of a log, its fault, and what is held of it."""
 Progress = Callable[[int, int], None]
 
 
@@ -57,8 +60,8 @@ def _brought_up_to_date(
     kept = {name: (size, at) for name, size, at in index.execute("SELECT name, size, changed_ns FROM logs")}
     stale = [name for name, stamp in found.items() if kept.get(name) != stamp]
     index.executemany("DELETE FROM logs WHERE name = ?", [(name,) for name in kept.keys() - found.keys()])
-    for number, seen in enumerate(_looked(folder, stale), start=1):
-        _keep(index, seen, found[seen.log])
+    for number, (name, fault, held) in enumerate(_looked(folder, stale), start=1):
+        index.execute("INSERT OR REPLACE INTO logs VALUES (?, ?, ?, ?, ?)", (name, *found[name], fault, held))
         progress(number, len(stale))
         if number % _SAVED_EVERY == 0:
             index.commit()
@@ -144,16 +147,17 @@ def _usable(path: Path) -> sqlite3.Connection:
     return index
 
 
-def _looked(folder: Path, names: list[str]) -> Iterable[Check | Damaged]:
+def _looked(folder: Path, names: list[str]) -> Iterable[Row]:
     """Many logs are read by several processes, in no other order than the names'."""
-    reader = partial(look, folder)
+    reader = partial(_row, folder)
     if len(names) < _MANY:
         yield from map(reader, names)
         return
-    with ProcessPoolExecutor() as pool:
+    with ProcessPoolExecutor(initializer=gc.freeze) as pool:  # what was loaded is no garbage: don't look again
         yield from pool.map(reader, names, chunksize=_BATCH)
 
 
-def _keep(index: sqlite3.Connection, seen: Check | Damaged, stamp: Stamp) -> None:
-    fault, held = (seen.why, None) if isinstance(seen, Damaged) else (None, seen.model_dump_json())
-    index.execute("INSERT OR REPLACE INTO logs VALUES (?, ?, ?, ?, ?)", (seen.log, *stamp, fault, held))
+def _row(folder: Path, name: str) -> Row:
+    """What is kept of one log, made where it was read: text passes between processes with the least work."""
+    seen = look(folder, name)
+    return (name, seen.why, None) if isinstance(seen, Damaged) else (name, None, seen.model_dump_json())

@@ -60,7 +60,9 @@ def slope(points: Sequence[Point]) -> float:
 
     Sen, "Estimates of the regression coefficient based on Kendall's tau", J. Am. Stat. Assoc. 63 (1968) 1379-1389.
     """
-    slopes = [(b[1] - a[1]) / (b[0] - a[0]) for at, a in enumerate(points) for b in points[at + 1 :] if b[0] != a[0]]
+    slopes: list[float] = []
+    for at, (x, y) in enumerate(points, start=1):
+        slopes += [(later - y) / (then - x) for then, later in points[at:] if then != x]
     if not slopes:
         raise ValueError("there are no two points at different times")
     return median(slopes)
@@ -73,8 +75,11 @@ def falls(points: Sequence[Point]) -> bool:
     which would only make it easier to find a trend (formula from memory; the tests compare it with scipy).
     """
     count = len(points)
-    pairs = [(a[1], b[1]) for at, a in enumerate(points) for b in points[at + 1 :]]
-    balance = sum((later > sooner) - (later < sooner) for sooner, later in pairs)
+    balance = sum(
+        (later > sooner) - (later < sooner)
+        for at, (_, sooner) in enumerate(points, start=1)
+        for _, later in points[at:]
+    )
     spread = sqrt(count * (count - 1) * (2 * count + 5) / 18)
     return balance < 0 and (balance + 1) / spread < -_ONE_SIDED_5_PERCENT
 
