@@ -14,7 +14,8 @@ from assistant.core.pressure import convert
 from assistant.core.prompts import asks_again
 from assistant.core.trouble import LogTrouble
 from assistant.log import Session, read, wall_time
-from assistant.review.results import compared, written_verdicts
+from assistant.review.results import compared
+from assistant.review.standing import written_verdicts
 
 
 class Found(Record):
@@ -70,7 +71,7 @@ def _check(kept: Session, name: str) -> Check:
     setup, created = kept.header.setup, wall_time(kept.header.created)
     effects = [effect for entry in kept.entries for effect in entry.effects]
     turns = [effect.lines for effect in effects if isinstance(effect, Say)]
-    verdicts = written_verdicts(kept.entries, None)
+    verdicts = written_verdicts(kept.entries)
     return Check(
         log=name,
         created=kept.header.created,
