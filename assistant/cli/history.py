@@ -21,7 +21,8 @@ from assistant.review.history import summary
 from assistant.review.history.index import update
 from assistant.review.history.page import days, page, sentence
 from assistant.review.history.reading import Check, Damaged
-from assistant.review.history.summary import PRACTICE, By, History, Wanted, summaries
+from assistant.review.history.summary import PRACTICE, By, History, Wanted, by_trainee, summaries
+from assistant.review.history.trainee import to_say
 from assistant.review.history.trend import trends
 from assistant.review.story import Wording
 
@@ -88,6 +89,7 @@ def _history(folder: Path, wanted: Wanted, by: By, anew: bool) -> History:
         trends=trends(meant),
         checks=meant,
         damaged=tuple(damaged),
+        trainees=by_trainee(checks, wanted),
         practice=sum(check.mode in PRACTICE for check in checks) - sum(check.mode in PRACTICE for check in meant),
     )
 
@@ -102,6 +104,16 @@ def _read(folder: Path, anew: bool) -> tuple[list[Check], list[Damaged]]:
             bar.update(task, completed=done, total=of, visible=True)
 
         return update(folder, place, told, anew=anew)
+
+
+def _recitals(found: History, wording: Wording) -> Table:
+    """The marks of each trainee, oldest first."""
+    table = Table("Trainee", "Recitals", "Points of what could be had", "Most often not said right")
+    for trainee in found.trainees:
+        shares = " ".join(f"{sitting.share:.0%}" for sitting in trainee.recitals[-_SHOWN:])
+        missed = "; ".join(f"{to_say(element, wording)} ({count})" for element, count in trainee.missed[:3])
+        table.add_row(trainee.name, str(len(trainee.recitals)), shares, missed)
+    return table
 
 
 def _day(text: str | None, option: str) -> str | None:
@@ -124,6 +136,8 @@ def _show(found: History, wording: Wording) -> None:
     console.print(table)
     if found.practice:
         console.print(f"Left out: {found.practice} for practice; --rehearsals counts those on a simulated vehicle.")
+    if found.trainees:
+        console.print(_recitals(found, wording))
     flagged = [trend for trend in found.trends if trend.flagged]
     for trend in flagged:
         now = f"margin {trend.points[-1][2]:+g} {trend.unit}, {trend.margin_a_day * 7:+.2f} a week"

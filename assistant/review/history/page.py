@@ -6,11 +6,13 @@ Law: as for the report: no network, no script, no other file; a chart says nothi
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from functools import partial
 
 from markupsafe import Markup
 
 from assistant.review import charts
 from assistant.review.history.summary import History
+from assistant.review.history.trainee import Trainee, to_say
 from assistant.review.history.trend import Trend
 from assistant.review.report import style, template
 from assistant.review.story import Wording
@@ -30,6 +32,8 @@ def page(history: History, wording: Wording) -> str:
         drawn=drawn,
         flagged=[trend for trend in history.trends if trend.flagged],
         name=wording.name,
+        recited=[(trainee, Markup(_marks(trainee))) for trainee in history.trainees[:DRAWN]],
+        to_say=partial(to_say, wording=wording),
         days=days,
         when=sentence,
     )
@@ -57,6 +61,16 @@ def _chart(trend: Trend, wording: Wording) -> str:
     points = [((day, margin), f"{_date(day)}: margin {margin:+g}") for day, _, margin in trend.points]
     ends = (trend.points[0][0], trend.points[-1][0])
     return charts.series(label, [("margin", points)], 0.0, trend.unit, [(day, _date(day)) for day in ends])
+
+
+def _marks(trainee: Trainee) -> str:
+    """The marks over time; "" for a single recital."""
+    if len(trainee.recitals) < 2:
+        return ""
+    label = f"{trainee.name}: points in percent of what could be had, recital by recital."
+    points = [((one.day, 100 * one.share), f"{_date(one.day)}: {100 * one.share:.0f}") for one in trainee.recitals]
+    ends = (trainee.recitals[0].day, trainee.recitals[-1].day)
+    return charts.series(label, [("marks", points)], 100.0, "%", [(day, _date(day)) for day in ends])
 
 
 def _date(day: float) -> str:

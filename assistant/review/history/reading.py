@@ -14,6 +14,7 @@ from assistant.core.pressure import convert
 from assistant.core.prompts import asks_again
 from assistant.core.trouble import LogTrouble
 from assistant.log import Session, read, wall_time
+from assistant.review.history.trainee import Recited, recited
 from assistant.review.results import compared
 from assistant.review.standing import written_verdicts
 
@@ -32,7 +33,7 @@ class Found(Record):
 
 class Check(Record):
     """One check. `created`: RFC 3339 as in the log; `day`: days since 1970 in UTC, for trends. `mode`: as in the log,
-    or "recital": a talk-through, which is no check."""
+    or "recital": a talk-through, which is no check. `recited`: its marks, None without a debrief."""
 
     log: str
     created: str
@@ -47,6 +48,7 @@ class Check(Record):
     asked_again: int
     corrections: int
     tests: tuple[Found, ...]
+    recited: Recited | None = None
 
     def counted(self, outcome: Outcome) -> int:
         return sum(found.outcome == outcome for found in self.tests)
@@ -86,6 +88,7 @@ def _check(kept: Session, name: str) -> Check:
         asked_again=sum(any(map(asks_again, lines)) for lines in turns),
         corrections=sum(isinstance(effect, Take) and effect.replaces for effect in effects),
         tests=tuple(_found(verdict) for verdict in verdicts.values()),
+        recited=recited(effects) if setup.recital else None,
     )
 
 
