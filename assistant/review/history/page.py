@@ -31,6 +31,7 @@ def page(history: History, wording: Wording) -> str:
         style=style(),
         drawn=drawn,
         flagged=[trend for trend in history.trends if trend.flagged],
+        look_at={trend.vehicle for trend in history.trends if trend.flagged and history.by == "vehicle"},
         name=wording.name,
         recited=[(trainee, Markup(_marks(trainee))) for trainee in history.trainees[:DRAWN]],
         to_say=partial(to_say, wording=wording),
@@ -43,8 +44,8 @@ def sentence(trend: Trend) -> str:
     """What a trend comes to, in words."""
     if trend.days_left is None:
         return "not heading for the limit"
-    if trend.days_left == 0:
-        return "at its limit"
+    if trend.days_left < 1:
+        return "at its limit, or there within a day"
     return f"reaches its limit in about {trend.days_left:.0f} days if it goes on like this"
 
 
@@ -68,9 +69,12 @@ def _marks(trainee: Trainee) -> str:
     if len(trainee.recitals) < 2:
         return ""
     label = f"{trainee.name}: points in percent of what could be had, recital by recital."
-    points = [((one.day, 100 * one.share), f"{_date(one.day)}: {100 * one.share:.0f}") for one in trainee.recitals]
-    ends = (trainee.recitals[0].day, trainee.recitals[-1].day)
-    return charts.series(label, [("marks", points)], 100.0, "%", [(day, _date(day)) for day in ends])
+    done = trainee.recitals
+    points = [
+        ((float(at), round(100 * one.share)), f"{_date(one.day)}: {100 * one.share:.0f}") for at, one in enumerate(done)
+    ]
+    ends = [(0.0, _date(done[0].day)), (len(done) - 1.0, _date(done[-1].day))]
+    return charts.series(label, [("marks", points)], 100.0, "%", ends)
 
 
 def _date(day: float) -> str:
