@@ -209,7 +209,7 @@ def test_the_page_is_self_contained_and_shows_what_heads_for_its_limit(tmp_path,
     history(folder, "--html", out)
     page = out.read_text(encoding="utf-8")
     assert "script" not in Rows(page).tags
-    assert page.count("look at it") == 1
+    assert page.count("look at it") == 2  # at its chart and in the table
     assert 'data-vehicle="T-1003" data-test="applied-leakage"' in page
     assert "http" not in page.replace("http-equiv", "").replace("http://www.w3.org/2000/svg", "")
 

@@ -62,8 +62,6 @@ def test_the_report_of_a_rehearsal_draws_the_needles_the_readings_and_the_limits
     page = out.read_text(encoding="utf-8")
     begins = page.index('class="wide overview traced"')
     drawn = page[begins : page.index("</figure>", begins)]
-        page.index('class="wide overview traced"') : page.index("</figure>", page.index('class="wide overview traced"'))
-    ]
     assert "Pressure and readings over the time of the check" in page
     assert set(re.findall(r'class="series serie-([0-9]) ', drawn)) == set("01234")
     assert "Governor cut-out: primary" in drawn

@@ -14,16 +14,15 @@ from rich.table import Column, Table
 
 from assistant import assets
 from assistant.cli.asked import one_of
-from assistant.cli.report import write
+from assistant.cli.files import write
 from assistant.core.trouble import Trouble
 from assistant.log import default_folder
 from assistant.review.history import summary
 from assistant.review.history.index import update
-from assistant.review.history.page import days, page, sentence
 from assistant.review.history.reading import Check, Damaged
-from assistant.review.history.summary import PRACTICE, By, History, Wanted, by_trainee, summaries
+from assistant.review.history.summary import PRACTICE, By, History, Wanted, by_trainee, days, summaries
 from assistant.review.history.trainee import to_say
-from assistant.review.history.trend import trends
+from assistant.review.history.trend import sentence, trends
 from assistant.review.story import Wording
 
 _SHOWN = 12
@@ -74,6 +73,8 @@ def history(
     else:
         _show(found, Wording(assets.prompts(), str))
     if html is not None:
+        from assistant.review.history.page import page  # charts and templates are slow to load
+
         write(html, page(found, Wording(assets.prompts(), str)))
         Console(stderr=True, highlight=False).print(f"Page: {html}", soft_wrap=True, markup=False)
 

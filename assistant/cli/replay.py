@@ -21,8 +21,9 @@ from assistant.review.examined import changes
 from assistant.review.rejudge import Again, rejudge
 from assistant.review.replay import fold, recompute
 from assistant.review.sounds import SoundCount, Sounds
-from assistant.review.standing import standing_verdicts, written_verdicts
+from assistant.review.standing import standing_verdicts
 from assistant.review.story import Moment, Wording, tell
+from assistant.review.written import written_verdicts
 
 _ONLY: dict[str, Outcome] = {"failed": "fail", "not-judged": "not judged"}
 

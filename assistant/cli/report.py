@@ -11,7 +11,8 @@ import typer
 from assistant import assets
 from assistant.cli import build
 from assistant.cli.browser import print_to_pdf
-from assistant.core.trouble import BadInput, Trouble
+from assistant.cli.files import write
+from assistant.core.trouble import Trouble
 from assistant.review.examined import examine
 from assistant.review.report import integrity_line, page
 from assistant.review.results import Results, results
@@ -75,11 +76,3 @@ def _page(html: str, out: Path, pdf: bool) -> None:
     else:
         write(out, html)
     typer.echo(f"Report: {out}")
-
-
-def write(out: Path, text: str) -> None:
-    """Raises BadInput when the file can't be written."""
-    try:
-        out.write_text(text, encoding="utf-8", newline="\n")
-    except OSError as error:
-        raise BadInput(f"Can't write {out}: {error.strerror}. Name another file with -o.") from error

@@ -20,8 +20,8 @@ from assistant.core.prompts import clock
 from assistant.log import wall_time
 from assistant.review import charts, overview
 from assistant.review.examined import Examined, Integrity
-from assistant.review.results import Result, Results, spelled
-from assistant.review.story import Moment, Wording, doubts, tell
+from assistant.review.results import Result, Results
+from assistant.review.story import Moment, Wording, doubts, spelled, tell
 
 PAGES = Path(__file__).resolve().parent / "pages"
 MARKS: dict[Outcome, str] = {"pass": "\u2713", "fail": "\u2717", "not judged": "?"}

@@ -30,8 +30,9 @@ from assistant.core.plan import Plan
 from assistant.core.prompts import asks_again
 from assistant.log import Entry
 from assistant.review.examined import Examined, Integrity
-from assistant.review.standing import observed, standing_verdicts, why_none, written_verdicts
-from assistant.review.story import Wording, readings
+from assistant.review.standing import observed, standing_verdicts, why_none
+from assistant.review.story import Wording
+from assistant.review.written import compared, written_verdicts
 
 
 class Result(Record):
@@ -127,18 +128,6 @@ def results(seen: Examined, wording: Wording) -> Results:
     )
 
 
-def spelled(slots: Mapping[str, tuple[Reading, ...]]) -> str:
-    """The readings that were judged in one phrase; of a hold, where each needle went."""
-    if "first" not in slots:
-        return readings(slots.get("at", ()))
-    ends = {reading.needle: reading for reading in slots.get("last", ())}
-    parts = [
-        f"{readings((start,))} to {ends[start.needle].value:g}" if start.needle in ends else readings((start,))
-        for start in slots["first"]
-    ]
-    return ", ".join(parts)
-
-
 def _complete(dialogue: Dialogue, verdicts: Mapping[TestId, Verdict]) -> bool:
     plan: Plan = dialogue.plan
     return all(test.id in verdicts for test in plan.tests)
@@ -178,19 +167,6 @@ def _result(
 
 def _takes(test: TestId, entries: Iterable[Entry]) -> list[Take]:
     return [effect for entry in entries for effect in entry.effects if isinstance(effect, Take) and effect.test == test]
-
-
-def compared(verdict: Verdict | None) -> tuple[float | None, float | None]:
-    """What was compared with the limit, and the seconds of a rise, both from the values of the verdict's reason."""
-    if verdict is None:
-        return None, None
-    values = verdict.reason.values
-    seconds = values.get("seconds")
-    timed = float(seconds) if isinstance(seconds, int | float) else None
-    read = values.get("loss") or values.get("at")
-    if isinstance(read, tuple) and read:
-        return read[0].value, timed
-    return timed if verdict.unit == "s" else None, timed
 
 
 def _consequence(verdict: Verdict | None, wording: Wording) -> str | None:

@@ -6,21 +6,10 @@ one on a test that was opened again, is never shown as if it stood.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from assistant.core.dialogue import Dialogue, State
-from assistant.core.events import Judged, Observation, TestId, Verdict
-from assistant.log import Entry
-
-
-def written_verdicts(entries: Iterable[Entry]) -> dict[TestId, Verdict]:
-    """The last verdict on each test in the log, whether it stands or not."""
-    return {
-        effect.verdict.test: effect.verdict
-        for entry in entries
-        for effect in entry.effects
-        if isinstance(effect, Judged)
-    }
+from assistant.core.events import Observation, TestId, Verdict
 
 
 def standing_verdicts(written: Mapping[TestId, Verdict], state: State, *, changed: bool) -> dict[TestId, Verdict]:

@@ -129,10 +129,10 @@ def _in_memory() -> sqlite3.Connection:
 
 
 def _usable(path: Path) -> sqlite3.Connection:
-    index = sqlite3.connect(path)
+    index, version = sqlite3.connect(path), _version()
     try:
-        (version,) = index.execute("PRAGMA user_version").fetchone()
-        sound = version in (0, _version())
+        (made_by,) = index.execute("PRAGMA user_version").fetchone()
+        sound = made_by in (0, version)
         if sound:
             index.execute(_TABLE)
             index.execute("SELECT name, size, changed_ns, fault, held FROM logs LIMIT 1").fetchall()
@@ -143,7 +143,7 @@ def _usable(path: Path) -> sqlite3.Connection:
         path.unlink()
         index = sqlite3.connect(path)
         index.execute(_TABLE)
-    index.execute(f"PRAGMA user_version = {_version()}")
+    index.execute(f"PRAGMA user_version = {version}")
     return index
 
 

@@ -11,9 +11,9 @@ from functools import partial
 from markupsafe import Markup
 
 from assistant.review import charts
-from assistant.review.history.summary import History
+from assistant.review.history.summary import History, days
 from assistant.review.history.trainee import Trainee, to_say
-from assistant.review.history.trend import Trend
+from assistant.review.history.trend import Trend, sentence
 from assistant.review.report import style, template
 from assistant.review.story import Wording
 
@@ -38,23 +38,6 @@ def page(history: History, wording: Wording) -> str:
         days=days,
         when=sentence,
     )
-
-
-def sentence(trend: Trend) -> str:
-    """What a trend comes to, in words."""
-    if trend.days_left is None:
-        return "not heading for the limit"
-    if trend.days_left < 1:
-        return "at its limit, or there within a day"
-    return f"reaches its limit in about {trend.days_left:.0f} days if it goes on like this"
-
-
-def days(history: History) -> str:
-    """From the first to the last check."""
-    if not history.checks:
-        return "no checks"
-    first, last = history.checks[0].created[:10], history.checks[-1].created[:10]
-    return first if first == last else f"{first} to {last}"
 
 
 def _chart(trend: Trend, wording: Wording) -> str:

@@ -15,8 +15,7 @@ from assistant.core.prompts import asks_again
 from assistant.core.trouble import LogTrouble
 from assistant.log import Session, read, wall_time
 from assistant.review.history.trainee import Recited, recited
-from assistant.review.results import compared
-from assistant.review.standing import written_verdicts
+from assistant.review.written import compared, written_verdicts
 
 
 class Found(Record):

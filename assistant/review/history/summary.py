@@ -84,6 +84,14 @@ class History(Record):
     trainees: tuple[Trainee, ...] = ()
 
 
+def days(history: History) -> str:
+    """From the first to the last check."""
+    if not history.checks:
+        return "no checks"
+    first, last = history.checks[0].created[:10], history.checks[-1].created[:10]
+    return first if first == last else f"{first} to {last}"
+
+
 def summaries(checks: Iterable[Check], by: By) -> tuple[Summary, ...]:
     """The checks in groups, in the order of the group's name."""
     groups: dict[str, list[Check]] = {}

@@ -55,6 +55,15 @@ def trends(checks: Iterable[Check]) -> tuple[Trend, ...]:
     return tuple(sorted(filter(None, made), key=_urgency))
 
 
+def sentence(trend: Trend) -> str:
+    """What a trend comes to, in words."""
+    if trend.days_left is None:
+        return "not heading for the limit"
+    if trend.days_left < 1:
+        return "at its limit, or there within a day"
+    return f"reaches its limit in about {trend.days_left:.0f} days if it goes on like this"
+
+
 def slope(points: Sequence[Point]) -> float:
     """The slope of Theil and Sen: the median over all pairs at different x. Raises ValueError when there is none.
 
