@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated, get_args
+from typing import TYPE_CHECKING, Annotated, get_args
 
 import platformdirs
 import typer
@@ -15,6 +15,7 @@ from rich.table import Column, Table
 from assistant import assets
 from assistant.cli.asked import one_of
 from assistant.cli.files import write
+from assistant.core.events import Setup
 from assistant.core.trouble import Trouble
 from assistant.log import default_folder
 from assistant.review.history import summary
@@ -24,6 +25,9 @@ from assistant.review.history.summary import PRACTICE, By, History, Wanted, by_t
 from assistant.review.history.trainee import to_say
 from assistant.review.history.trend import sentence, trends
 from assistant.review.story import Wording
+
+if TYPE_CHECKING:
+    from assistant.core.dialogue import Dialogue
 
 _SHOWN = 12
 
@@ -104,7 +108,7 @@ def _read(folder: Path, anew: bool) -> tuple[list[Check], list[Damaged]]:
         def told(done: int, of: int) -> None:
             bar.update(task, completed=done, total=of, visible=True)
 
-        return update(folder, place, told, anew=anew)
+        return update(folder, place, told, _dialogue_for, anew=anew)
 
 
 def _recitals(found: History, wording: Wording) -> Table:
@@ -115,6 +119,12 @@ def _recitals(found: History, wording: Wording) -> Table:
         missed = "; ".join(f"{to_say(element, wording)} ({count})" for element, count in trainee.missed[:3])
         table.add_row(trainee.name, str(len(trainee.recitals)), shares, missed)
     return table
+
+
+def _dialogue_for(setup: Setup) -> Dialogue:
+    from assistant.cli import build  # slow to load, and needed only where a check was broken off
+
+    return build.dialogue_for(setup)
 
 
 def _day(text: str | None, option: str) -> str | None:

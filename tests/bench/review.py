@@ -71,7 +71,7 @@ def history(folder: Path, logs: int) -> None:
     print(f"{count} logs of {VEHICLES} vehicles made: {made}")
 
     def look() -> list[Check]:
-        return update(place, folder / "index", lambda *_: None)[0]
+        return update(place, folder / "index", lambda *_: None, build.dialogue_for)[0]
 
     first, again, checks = took(look), fastest(look, 3), look()
     print(f"indexed: {first}, {count / first.wall:.0f} logs a second")
