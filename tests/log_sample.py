@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import itertools
+import re
 from collections.abc import Sequence
 from datetime import datetime, timedelta, timezone
 from multiprocessing.connection import Connection
@@ -161,3 +162,9 @@ def chained(bodies: Sequence[str]) -> bytes:
         out += text + b',"hash":"' + digest.encode() + b'"}\n'
         previous = digest
     return out
+
+
+def unlinked(log: bytes) -> list[str]:
+    """The lines of a log without their links, for `chained`."""
+    lines = [re.sub(rb',"hash":"[0-9a-f]{64}"}$', b"", line).decode() for line in log.splitlines()]
+    return [re.sub(r'("prev"|"head"):"[0-9a-f]{64}"', r'\1:"PREV"', line) for line in lines]

@@ -14,13 +14,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from assistant.cli import run
+from assistant.cli import build, run
 from assistant.review.history.index import update
 from assistant.review.history.reading import Check, Damaged, look
 from assistant.review.history.summary import COLUMNS, History, summaries
 from assistant.review.history.trend import AHEAD_DAYS, falls, slope, trends
 from tests.fleet import put_check, put_fleet
-from tests.log_sample import log_of
+from tests.log_sample import chained, log_of, unlinked
 from tests.test_report import LEAKING, Rows
 from tests.walk import GOVERNED, Walk
 
@@ -74,7 +74,7 @@ def test_a_leak_that_grows_is_flagged_before_it_fails_and_a_steady_one_is_not(tm
     """Truth by construction: the loss of vehicle 3 grows from 1 to 4 psi, the limit; the others go up and down."""
     folder = tmp_path / "logs"
     list(put_fleet(folder, vehicles=5, days=12))
-    checks, _ = update(folder, tmp_path / "index", _silent)
+    checks, _ = update(folder, tmp_path / "index", _silent, build.dialogue_for)
     found = {(trend.vehicle, trend.test): trend for trend in trends(checks)}
     assert [key for key, trend in found.items() if trend.flagged] == [("T-1003", "applied-leakage")]
     leak = found["T-1003", "applied-leakage"]
@@ -88,7 +88,7 @@ def test_a_leak_that_grows_is_flagged_before_it_fails_and_a_steady_one_is_not(tm
 def test_too_few_checks_make_no_trend(tmp_path) -> None:
     folder = tmp_path / "logs"
     list(put_fleet(folder, vehicles=4, days=4))
-    assert trends(update(folder, tmp_path / "index", _silent)[0]) == ()
+    assert trends(update(folder, tmp_path / "index", _silent, build.dialogue_for)[0]) == ()
 
 
 def test_only_what_is_new_or_changed_is_read_again(tmp_path) -> None:
@@ -100,17 +100,17 @@ def test_only_what_is_new_or_changed_is_read_again(tmp_path) -> None:
         del of
         read.append(done)
 
-    update(folder, tmp_path / "index", count)
+    update(folder, tmp_path / "index", count, build.dialogue_for)
     assert len(read) == 6
-    update(folder, tmp_path / "index", count)
+    update(folder, tmp_path / "index", count, build.dialogue_for)
     assert len(read) == 6
     put_check(folder, "T-2000", day=9, loss=2)
     first.unlink()
-    checks, _ = update(folder, tmp_path / "index", count)
+    checks, _ = update(folder, tmp_path / "index", count, build.dialogue_for)
     assert len(read) == 7
     assert first.name not in {check.log for check in checks}
     assert len(checks) == 6
-    update(folder, tmp_path / "index", count, anew=True)
+    update(folder, tmp_path / "index", count, build.dialogue_for, anew=True)
     assert len(read) == 13
 
 
@@ -118,7 +118,7 @@ def test_only_what_is_new_or_changed_is_read_again(tmp_path) -> None:
 def test_an_index_that_is_lost_or_strange_is_made_anew(tmp_path, damage) -> None:
     folder, place = tmp_path / "logs", tmp_path / "index"
     list(put_fleet(folder, vehicles=2, days=2))
-    before = update(folder, place, _silent)
+    before = update(folder, place, _silent, build.dialogue_for)
     (index,) = place.iterdir()
     if damage == "bytes":
         index.write_bytes(b"no database at all" * 100)
@@ -136,7 +136,7 @@ def test_an_index_that_is_lost_or_strange_is_made_anew(tmp_path, damage) -> None
                 }[damage]
             )
         base.close()
-    assert update(folder, place, _silent) == before
+    assert update(folder, place, _silent, build.dialogue_for) == before
 
 
 def test_a_damaged_log_is_listed_and_the_others_are_counted(tmp_path, history) -> None:
@@ -156,23 +156,23 @@ def test_a_damaged_log_is_listed_and_the_others_are_counted(tmp_path, history) -
 
 def test_a_log_is_kept_with_its_values_and_kilopascals_as_psi(tmp_path) -> None:
     log = log_of(Walk(*LEAKING), tmp_path / "a.jsonl", fleet_number="T-7")
-    seen = look(tmp_path, log.name)
+    seen = look(tmp_path, log.name, build.dialogue_for)
     assert isinstance(seen, Check)
     leak = next(found for found in seen.tests if found.test == "applied-leakage")
     assert (leak.outcome, leak.value, leak.margin, leak.unit) == ("fail", 8.0, -4.0, "psi")
     metric = (*GOVERNED[:-2], "eight hundred sixty kilopascals", "seven hundred kilopascals")
     log_of(Walk(*metric), tmp_path / "b.jsonl", sealed=False)
-    seen = look(tmp_path, "b.jsonl")
+    seen = look(tmp_path, "b.jsonl", build.dialogue_for)
     assert isinstance(seen, Check)
     cut_out = next(found for found in seen.tests if found.test == "governor-cut-out")
     assert (cut_out.unit, cut_out.value) == ("psi", pytest.approx(860 / 6.894757, abs=0.001))
-    assert isinstance(look(tmp_path, "none.jsonl"), Damaged)
+    assert isinstance(look(tmp_path, "none.jsonl", build.dialogue_for), Damaged)
 
 
 def test_groups_count_failures_and_what_is_missed_most(tmp_path) -> None:
     log_of(Walk(*LEAKING), tmp_path / "a.jsonl", driver="Robin", fleet_number="T-1")
     log_of(Walk(*GOVERNED), tmp_path / "b.jsonl", driver="Robin", sealed=False)
-    checks, _ = update(tmp_path, tmp_path / "index", _silent)
+    checks, _ = update(tmp_path, tmp_path / "index", _silent, build.dialogue_for)
     (robin,) = summaries(checks, "driver")
     assert (robin.key, robin.checks, robin.failed, robin.missed[0][0]) == ("Robin", 2, 1, "applied-leakage")
     assert [line.key for line in summaries(checks, "vehicle")] == ["(no number)", "T-1"]
@@ -209,7 +209,7 @@ def test_the_page_is_self_contained_and_shows_what_heads_for_its_limit(tmp_path,
     history(folder, "--html", out)
     page = out.read_text(encoding="utf-8")
     assert "script" not in Rows(page).tags
-    assert page.count("look at it") == 1
+    assert page.count("look at it") == 2  # at its chart and in the table
     assert 'data-vehicle="T-1003" data-test="applied-leakage"' in page
     assert "http" not in page.replace("http-equiv", "").replace("http://www.w3.org/2000/svg", "")
 
@@ -217,13 +217,13 @@ def test_the_page_is_self_contained_and_shows_what_heads_for_its_limit(tmp_path,
 def test_an_index_that_another_process_holds_costs_time_and_nothing_else(tmp_path, monkeypatch) -> None:
     folder, place = tmp_path / "logs", tmp_path / "index"
     list(put_fleet(folder, vehicles=2, days=2))
-    before = update(folder, place, _silent)
+    before = update(folder, place, _silent, build.dialogue_for)
     put_check(folder, "T-1", day=5, loss=2)
     (index,) = place.iterdir()
     monkeypatch.setattr(sqlite3, "connect", partial(sqlite3.connect, timeout=0.1))
     with closing(sqlite3.connect(index)) as other:
         other.execute("BEGIN EXCLUSIVE")
-        assert len(update(folder, place, _silent)[0]) == len(before[0]) + 1
+        assert len(update(folder, place, _silent, build.dialogue_for)[0]) == len(before[0]) + 1
 
 
 @pytest.mark.parametrize(
@@ -238,3 +238,22 @@ def test_an_index_that_another_process_holds_costs_time_and_nothing_else(tmp_pat
 def test_wrong_use_of_history_is_a_sentence(history, options, code, part) -> None:
     assert history(*options)[0] == code
     assert part in history(*options)[1]
+
+
+def test_a_test_that_was_begun_again_and_not_finished_does_not_count(tmp_path) -> None:
+    """Its old verdict stands in the log for ever, but the check was broken off before there was a new one."""
+    log_of(Walk(*GOVERNED), tmp_path / "a.jsonl", sealed=False)
+    log_of(Walk(*GOVERNED, "go back"), tmp_path / "b.jsonl", sealed=False)
+    counted = [look(tmp_path, name, build.dialogue_for) for name in ("a.jsonl", "b.jsonl")]
+    tests = [{found.test for found in check.tests} for check in counted if isinstance(check, Check)]
+    assert tests[0] - tests[1] == {"governor-cut-in"}
+    assert tests[1] == {"build-up", "governor-cut-out"}
+
+
+def test_a_broken_off_check_by_a_standard_that_is_gone_is_listed_with_the_reason(tmp_path) -> None:
+    bodies = unlinked(log_of(Walk(*GOVERNED), tmp_path / "a.jsonl", sealed=False).read_bytes())
+    gone = [body.replace('"standard":"common-practice"', '"standard":"gone"') for body in bodies]
+    (tmp_path / "a.jsonl").write_bytes(chained(gone))
+    seen = look(tmp_path, "a.jsonl", build.dialogue_for)
+    assert isinstance(seen, Damaged)
+    assert 'There is no standard "gone"' in seen.why

@@ -19,7 +19,7 @@ from assistant.core.events import Heard, Rival, Word
 from assistant.log import SCHEMA, read, sound_folder
 from assistant.review.results import Results
 from assistant.review.spreadsheet import COLUMNS
-from tests.log_sample import chained, log_of
+from tests.log_sample import chained, log_of, unlinked
 from tests.walk import GOVERNED, STATIC_DONE, WHOLE, Walk
 
 LEAKING = (*WHOLE[: WHOLE.index("primary one ten secondary one oh nine")], "primary one oh four secondary one oh nine")
@@ -56,12 +56,6 @@ def _report(log: Path, *options: str) -> tuple[int, str]:
     out.unlink(missing_ok=True)
     code = run(["report", str(log), "-o", str(out), *options])
     return code, out.read_text(encoding="utf-8") if out.exists() else ""
-
-
-def _bodies(log: bytes) -> list[str]:
-    """The lines of a log without their links, for `chained`."""
-    lines = [re.sub(rb',"hash":"[0-9a-f]{64}"}$', b"", line).decode() for line in log.splitlines()]
-    return [re.sub(r'("prev"|"head"):"[0-9a-f]{64}"', r'\1:"PREV"', line) for line in lines]
 
 
 def spoken_check(folder: Path, *, whole: bool = True) -> Path:
@@ -218,7 +212,7 @@ def test_a_correction_is_told_with_what_it_replaced_it_with(tmp_path, capsys) ->
 
 def test_limits_that_have_changed_since_are_said_and_not_drawn(tmp_path) -> None:
     log = log_of(Walk(*GOVERNED), tmp_path / "a.jsonl")
-    bodies = _bodies(log.read_bytes())
+    bodies = unlinked(log.read_bytes())
     bodies[0] = re.sub(r'("standard":)"[0-9a-f]{64}"', rf'\1"{"0" * 64}"', bodies[0])
     log.write_bytes(chained(bodies))
     _, page = _report(log)
@@ -300,7 +294,7 @@ def test_there_is_a_golden_log_of_this_version() -> None:
 def test_a_day_that_no_calendar_has_is_a_sentence_and_a_leap_second_is_none(tmp_path, capsys) -> None:
     """RFC 3339, 5.7: second 60 is legal."""
     first = log_of(Walk(*GOVERNED), tmp_path / "a.jsonl", created="2026-06-30T23:59:59.250+00:00").read_bytes()
-    bodies = _bodies(first)
+    bodies = unlinked(first)
     for day, code in (("2026-06-30T23:59:60Z", 0), ("2026-02-31T10:00:00Z", 5)):
         bodies[0] = re.sub(r'"created":"[^"]*"', f'"created":"{day}"', bodies[0])
         log = tmp_path / f"{code}.jsonl"
@@ -310,7 +304,7 @@ def test_a_day_that_no_calendar_has_is_a_sentence_and_a_leap_second_is_none(tmp_
 
 
 def test_a_rehearsal_says_so_and_has_nothing_to_sign(tmp_path) -> None:
-    bodies = _bodies(log_of(Walk(*WHOLE), tmp_path / "a.jsonl").read_bytes())
+    bodies = unlinked(log_of(Walk(*WHOLE), tmp_path / "a.jsonl").read_bytes())
     bodies[0] = bodies[0].replace('"mode":"typed"', '"mode":"rehearsal"')
     log = tmp_path / "b.jsonl"
     log.write_bytes(chained(bodies))

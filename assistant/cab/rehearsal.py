@@ -11,7 +11,8 @@ from collections.abc import Callable
 from itertools import count
 from typing import Protocol
 
-from assistant.core.events import Effect, Ended, Event, Heard, Line, Said, Say
+from assistant.cab.gauges import GaugeTrace
+from assistant.core.events import Effect, Ended, Event, Gauges, Heard, Line, Said, Say
 from assistant.mouth.console import speaking_ms
 from assistant.vehicle.driver import Driver, Spoken
 from assistant.vehicle.vehicle import Vehicle
@@ -52,6 +53,7 @@ class RehearsalCab:
         self._driver = driver
         self._ears = ears
         self._seen = seen
+        self._trace = GaugeTrace()
         self._now_ms = self._last_ms = 0
         self._order = count()
         self._coming: list[tuple[int, int, Event]] = []
@@ -73,7 +75,7 @@ class RehearsalCab:
             if due is not None and due <= self._now_ms:
                 return None if due != first else self._arrive()
             if self._now_ms >= min(LONGEST_MS, self._last_ms + SILENCE_MS):
-                return self._now_ms, Ended(why="input closed")
+                return self._now_ms, self._trace.rest() or Ended(why="input closed")
             self._pass()
 
     def say(self, spoken: str, at_ms: int) -> None:
@@ -83,7 +85,8 @@ class RehearsalCab:
 
     def _arrive(self) -> tuple[int, Event]:
         at_ms, order, event = heapq.heappop(self._coming)
-        self._last_ms = at_ms
+        if not isinstance(event, Gauges):
+            self._last_ms = at_ms
         if isinstance(event, Said):
             self._driver.hear(self._heard.pop(order))
         return at_ms, event
@@ -100,6 +103,9 @@ class RehearsalCab:
             self._let_driver_speak()
         self._now_ms += TICK_MS
         self._driver.notice(self._vehicle.step(TICK_MS / 1000))
+        kept = self._trace.look(self._now_ms, self._vehicle)
+        if kept is not None:
+            self._post(self._now_ms, kept)
         if self._seen is not None:
             self._seen(self._vehicle)
 

@@ -11,7 +11,8 @@ import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
 
-from assistant.core.events import Ended, Event, Heard, Said
+from assistant.cab.gauges import GaugeTrace
+from assistant.core.events import Ended, Event, Gauges, Heard, Said
 from assistant.core.trouble import Trouble
 from assistant.mouth.console import speaking_ms
 from assistant.vehicle.cab import Happening
@@ -42,6 +43,8 @@ class TraineeCab:
         self._look = look
         self._refused = refused
         self._now_ms = 0
+        self._trace = GaugeTrace()
+        self._gauges: Gauges | None = None
         self._started = time.monotonic()
         self._said: list[tuple[int, Said]] = []
         self._work: Iterator[float] = iter(())
@@ -53,6 +56,9 @@ class TraineeCab:
 
     def next(self, until_ms: int | None, holding: bool) -> tuple[int, Event] | None:
         while True:
+            if self._gauges is not None:
+                kept, self._gauges = self._gauges, None
+                return self._now_ms, kept
             if self._said and self._said[0][0] <= self._now_ms:
                 return self._now_ms, self._said.pop(0)[1]
             if until_ms is not None and until_ms <= self._now_ms:
@@ -62,7 +68,7 @@ class TraineeCab:
                 continue
             line = self._line()
             if line is None:
-                return self._now_ms, Ended(why="input closed")
+                return self._now_ms, self._trace.rest() or Ended(why="input closed")
             if line and (heard := self._take(line)) is not None:
                 return self._now_ms, heard
 
@@ -109,6 +115,7 @@ class TraineeCab:
         if not self._jump:
             time.sleep(max(0.0, self._started + self._now_ms / 1000 - time.monotonic()))
         self._look(self._vehicle, self._vehicle.step(TICK_MS / 1000))
+        self._gauges = self._trace.look(self._now_ms, self._vehicle) or self._gauges
 
     def _read_ahead(self) -> None:
         for line in self._lines:

@@ -13,7 +13,6 @@ from types import FrameType
 from typing import NoReturn
 
 import typer
-from rich.console import Console
 
 from assistant import __version__
 from assistant.core.trouble import Trouble
@@ -69,7 +68,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except SystemExit as left:
         return left.code if isinstance(left.code, int) else int(left.code is not None)
     except Trouble as trouble:
-        Console(stderr=True, highlight=False).print(f"gladhand: {trouble}", markup=False, soft_wrap=True)
+        typer.echo(f"gladhand: {trouble}", err=True)
         return trouble.exit_code
     return 0
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated, get_args
+from typing import TYPE_CHECKING, Annotated, get_args
 
 import platformdirs
 import typer
@@ -14,16 +14,20 @@ from rich.table import Column, Table
 
 from assistant import assets
 from assistant.cli.asked import one_of
-from assistant.cli.report import write
+from assistant.cli.files import write
+from assistant.core.events import Setup
 from assistant.core.trouble import Trouble
 from assistant.log import default_folder
 from assistant.review.history import summary
 from assistant.review.history.index import update
-from assistant.review.history.page import days, page, sentence
 from assistant.review.history.reading import Check, Damaged
-from assistant.review.history.summary import PRACTICE, By, History, Wanted, summaries
-from assistant.review.history.trend import trends
+from assistant.review.history.summary import PRACTICE, By, History, Wanted, by_trainee, days, summaries
+from assistant.review.history.trainee import to_say
+from assistant.review.history.trend import sentence, trends
 from assistant.review.story import Wording
+
+if TYPE_CHECKING:
+    from assistant.core.dialogue import Dialogue
 
 _SHOWN = 12
 
@@ -73,6 +77,8 @@ def history(
     else:
         _show(found, Wording(assets.prompts(), str))
     if html is not None:
+        from assistant.review.history.page import page  # charts and templates are slow to load
+
         write(html, page(found, Wording(assets.prompts(), str)))
         Console(stderr=True, highlight=False).print(f"Page: {html}", soft_wrap=True, markup=False)
 
@@ -88,6 +94,7 @@ def _history(folder: Path, wanted: Wanted, by: By, anew: bool) -> History:
         trends=trends(meant),
         checks=meant,
         damaged=tuple(damaged),
+        trainees=by_trainee(checks, wanted),
         practice=sum(check.mode in PRACTICE for check in checks) - sum(check.mode in PRACTICE for check in meant),
     )
 
@@ -101,7 +108,23 @@ def _read(folder: Path, anew: bool) -> tuple[list[Check], list[Damaged]]:
         def told(done: int, of: int) -> None:
             bar.update(task, completed=done, total=of, visible=True)
 
-        return update(folder, place, told, anew=anew)
+        return update(folder, place, told, _dialogue_for, anew=anew)
+
+
+def _recitals(found: History, wording: Wording) -> Table:
+    """The marks of each trainee, oldest first."""
+    table = Table("Trainee", "Recitals", "Points of what could be had", "Most often not said right")
+    for trainee in found.trainees:
+        shares = " ".join(f"{sitting.share:.0%}" for sitting in trainee.recitals[-_SHOWN:])
+        missed = "; ".join(f"{to_say(element, wording)} ({count})" for element, count in trainee.missed[:3])
+        table.add_row(trainee.name, str(len(trainee.recitals)), shares, missed)
+    return table
+
+
+def _dialogue_for(setup: Setup) -> Dialogue:
+    from assistant.cli import build  # slow to load, and needed only where a check was broken off
+
+    return build.dialogue_for(setup)
 
 
 def _day(text: str | None, option: str) -> str | None:
@@ -124,6 +147,8 @@ def _show(found: History, wording: Wording) -> None:
     console.print(table)
     if found.practice:
         console.print(f"Left out: {found.practice} for practice; --rehearsals counts those on a simulated vehicle.")
+    if found.trainees:
+        console.print(_recitals(found, wording))
     flagged = [trend for trend in found.trends if trend.flagged]
     for trend in flagged:
         now = f"margin {trend.points[-1][2]:+g} {trend.unit}, {trend.margin_a_day * 7:+.2f} a week"

@@ -8,8 +8,7 @@ from rich.console import Console
 from rich.table import Table
 
 from assistant.core.events import Line, Marked
-from assistant.core.prompts import Prompts
-from assistant.mouth.console import clock
+from assistant.core.prompts import Prompts, clock
 from assistant.review.recital import Debrief, Scheme, correction, element_line
 
 _STYLES = {"said": "green", "missed": "yellow", "wrong": "bold red", "denied": "bold red"}

@@ -14,14 +14,16 @@ from assistant import assets, standards
 from assistant.cli import build
 from assistant.cli.asked import one_of, test_of
 from assistant.cli.retell import Retelling
-from assistant.core.events import Outcome, Setup
+from assistant.core.events import Outcome, Setup, TestId, Verdict
 from assistant.core.trouble import LogTrouble, Trouble
 from assistant.log import Session, read, sound_folder, verify
+from assistant.review.examined import changes
 from assistant.review.rejudge import Again, rejudge
 from assistant.review.replay import fold, recompute
-from assistant.review.results import written_verdicts
 from assistant.review.sounds import SoundCount, Sounds
+from assistant.review.standing import standing_verdicts
 from assistant.review.story import Moment, Wording, tell
+from assistant.review.written import written_verdicts
 
 _ONLY: dict[str, Outcome] = {"failed": "fail", "not-judged": "not judged"}
 
@@ -85,11 +87,18 @@ def _chosen(kept: Session, wording: Wording, since: str | None, only: str | None
         moments = moments[first:]
     if only is not None:
         outcome = _ONLY[one_of(only, list(_ONLY), "choice for --only")]
-        state, difference = recompute(build.dialogue_for(kept.header.setup), kept.entries)
-        found = written_verdicts(kept.entries, None if difference else state)
+        found = _standing(kept)
         wanted = {test for test, verdict in found.items() if verdict.outcome == outcome}
         moments = [moment for moment in moments if moment.test in wanted]
     return moments
+
+
+def _standing(kept: Session) -> dict[TestId, Verdict]:
+    setup, then = kept.header.setup, kept.header.fingerprints
+    state, _ = recompute(build.dialogue_for(setup), kept.entries)
+    return standing_verdicts(
+        written_verdicts(kept.entries), state, changed=bool(changes(then, build.fingerprints(setup)))
+    )
 
 
 def _retell(retelling: Retelling, moments: list[Moment], speed: float | None) -> None:

@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 
 from assistant import assets
 from assistant.cli import build
 from assistant.cli.browser import print_to_pdf
-from assistant.core.trouble import BadInput, Trouble
+from assistant.cli.files import write
+from assistant.core.trouble import Trouble
 from assistant.review.examined import examine
 from assistant.review.report import integrity_line, page
 from assistant.review.results import Results, results
@@ -59,7 +59,7 @@ def report(
         html = page(seen, found, wording, timeline=timeline, sound=sound and not pdf)
         _page(html, out or log.with_suffix(".pdf" if pdf else ".html"), pdf)
     if not found.integrity.holds:
-        Console(stderr=True, highlight=False).print(integrity_line(found.integrity), markup=False, soft_wrap=True)
+        typer.echo(integrity_line(found.integrity), err=True)
         raise typer.Exit(DAMAGED)
 
 
@@ -75,12 +75,4 @@ def _page(html: str, out: Path, pdf: bool) -> None:
         print_to_pdf(html, out)
     else:
         write(out, html)
-    Console(highlight=False).print(f"Report: {out}", soft_wrap=True, markup=False)
-
-
-def write(out: Path, text: str) -> None:
-    """Raises BadInput when the file can't be written."""
-    try:
-        out.write_text(text, encoding="utf-8", newline="\n")
-    except OSError as error:
-        raise BadInput(f"Can't write {out}: {error.strerror}. Name another file with -o.") from error
+    typer.echo(f"Report: {out}")

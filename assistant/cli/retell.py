@@ -14,8 +14,8 @@ from rich.table import Table
 from rich.text import Text
 
 from assistant.core.events import Verdict
+from assistant.core.prompts import clock
 from assistant.core.trouble import Trouble
-from assistant.mouth.console import clock
 from assistant.review.sounds import Sounds
 from assistant.review.story import Moment, Wording, doubts
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import Final, Literal
 
 from assistant.core.doubt import HARMLESS, Contender, Doubt, doubt, is_beaten
@@ -21,6 +22,9 @@ Why = Literal["talk", "out of range", "two values for one needle", "unfinished",
 
 _TOKEN = re.compile(r"""(?:(?<!\S)-)?\d+(?:\.\d+)*|[^\W\d_]+(?:'[^\W\d_]+)*|[^\w\s.,;:!?"'()=-]""")
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
+_KEPT = 4096
+"""Texts whose words and senses are kept: drivers say the same few things over and over."""
+_sense = lru_cache(maxsize=_KEPT)(sense)
 
 
 ROUGHLY: Final[Mapping[Unit, float]] = {"psi": 2.5, "kPa": 20.0}
@@ -62,8 +66,9 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
         return Understood(kind="unclear", why=_why_nothing(heard, tokens, language))
     best = senses[0]
     readings = _readings(best, heard)
-    whys = {_why_not(made, _readings(made, heard)) for made in senses}
-    why = whys.pop() if len(whys) == 1 else "doubtful"
+    why = _why_not(best, readings)
+    if any(_why_not(made, _readings(made, heard)) != why for made in senses[1:]):
+        why = "doubtful"
     if why is not None or len(senses) > 1:
         return _told_why(why or "doubtful", senses, heard, language, unit)
     if best.command not in HARMLESS:
@@ -93,6 +98,7 @@ def _told_why(why: Why, senses: tuple[Sense, ...], heard: Heard, language: Langu
     return Understood(kind="unclear", why=why, candidates=_all_readings(senses, heard))
 
 
+@lru_cache(maxsize=_KEPT)
 def tokens_of(text: str) -> tuple[str, ...]:
     """The words of a text, in small letters, without punctuation, typed figures spelled out. Two figures with nothing
     between them stay two: a mark that is in no language is put there, because "90 2" is not ninety two."""
@@ -110,11 +116,12 @@ def tokens_of(text: str) -> tuple[str, ...]:
 def _senses(tokens: tuple[str, ...], language: Language, unit: Unit) -> tuple[Sense, ...]:
     """Every distinct sense of the tokens. A value repeated in other words ("one five, fifteen") is one value, so a
     sense in which the numbers agree goes before others."""
+    senses = [made for meaning in language.parse(tokens) if (made := _sense(meaning, tokens, unit)) is not None]
+    if len(senses) < 2:
+        return tuple(senses)
     found: dict[tuple[object, ...], Sense] = {}
-    for meaning in language.parse(tokens):
-        made = sense(meaning, tokens, unit)
-        if made is not None:
-            found.setdefault(made.says, made)
+    for made in senses:
+        found.setdefault(made.says, made)
     agreeing = [made for made in found.values() if len(made.numbers) == 1]
     return tuple(agreeing if len(agreeing) == 1 else found.values())
 

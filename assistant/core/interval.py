@@ -30,7 +30,7 @@ class Interval:
 
     @staticmethod
     def around(middle: Fraction, half: Fraction = Fraction(0)) -> Interval:
-        return Interval(middle - half, middle + half)
+        return Interval(middle - half, middle + half) if half else Interval(middle, middle)
 
     @property
     def middle(self) -> Fraction:

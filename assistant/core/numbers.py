@@ -8,6 +8,7 @@ number word. No spelling has two values. Shares are whole tenths of the unit, so
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from itertools import product
 from typing import Final
 
@@ -122,6 +123,7 @@ def spellings(parts: tuple[Part, ...] = NUMBER) -> Iterator[tuple[tuple[str, ...
             yield tuple(word for word, _ in choice if word), sum(share for _, share in choice) / 10
 
 
+@lru_cache(maxsize=4096)
 def value_of(words: tuple[str, ...]) -> float | None:
     """The value of a spelling; None when the words are no number, or more than one."""
     tenths = {
@@ -140,11 +142,13 @@ def _sums(part: Part, words: tuple[str, ...]) -> set[int]:
         sums = {0: 0}  # words used so far -> their sum
         for column in form:
             sums = {
-                used + bool(word): total + share
+                used + bool(word): total + column[word]
                 for used, total in sums.items()
-                for word, share in column.items()
-                if not word or words[used : used + 1] == (word,)
+                for word in ("", *words[used : used + 1])
+                if word in column
             }
+            if not sums:
+                break
         if len(words) in sums:
             found.add(sums[len(words)])
     return found

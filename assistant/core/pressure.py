@@ -56,7 +56,8 @@ class Pressure(Record):
 
     def shown(self, unit: Unit) -> Reading:
         """For a sentence: the printed figure, or the converted one to a tenth."""
-        return Reading(value=float(round(self.value(unit), 1)), unit=unit)
+        printed = self.printed(unit)
+        return Reading(value=float(round(self.value(unit), 1)) if printed is None else round(printed, 1), unit=unit)
 
     def mark(self, unit: Unit) -> Reading:
         """For a question: a figure that stands on a gauge, the printed one or the nearest 1 psi or 5 kPa."""

@@ -52,6 +52,11 @@ def wordings(tables: Mapping[str, object], above: str = "") -> dict[str, Wording
 _AGAIN = ("again.", "odd.")
 
 
+def clock(at_ms: int) -> str:
+    """The time in the check as minutes:seconds."""
+    return f"{at_ms // 60_000}:{at_ms // 1000 % 60:02d}"
+
+
 def asks_again(line: Line) -> bool:
     """Whether a sentence says that something has to be said again."""
     return line.prompt.startswith(_AGAIN)

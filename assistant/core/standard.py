@@ -6,10 +6,12 @@ Law: typed data and look-ups, no flow and no judging. It is read from TOML (assi
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
+from functools import cached_property
 from typing import Literal
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
 from assistant.core.events import Line, MakerFigure, Reading, Record, TestId, Unit, Vehicle
 from assistant.core.interval import exact
@@ -52,6 +54,8 @@ class Rise(Record):
 class Standard(Record):
     """`meaning`: what a result means where this standard is used. `not_part`: tests that it does not have, and why."""
 
+    model_config = ConfigDict(ignored_types=(cached_property,))
+
     id: str = Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")
     title: str = Field(min_length=1)
     edition: str = Field(min_length=1)
@@ -77,11 +81,17 @@ class Standard(Record):
 
     def limit(self, test: TestId, vehicle: Vehicle) -> Limit | None:
         """The limit for this vehicle, with the maker's figure where that one rules; None: not part of the standard."""
-        limit = next((limit for limit in self.limits if limit.test == test and limit.covers(vehicle)), None)
+        limit = next((limit for limit in self._by_test.get(test, ()) if limit.covers(vehicle)), None)
         figure = self.maker_figure(test, vehicle)
         if limit is None or figure is None or self.is_law(limit):
             return limit
         return limit.replaced_by(figure)
+
+    @cached_property
+    def _by_test(self) -> Mapping[TestId, tuple[Limit, ...]]:
+        """Asked for some dozens of times in a check."""
+        tests = {limit.test for limit in self.limits}
+        return {test: tuple(limit for limit in self.limits if limit.test == test) for test in tests}
 
     def is_law(self, limit: Limit) -> bool:
         return self.kind == "law" if limit.law is None else limit.law

@@ -13,7 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from assistant.core.events import Device, Effect, Event, Heard, Judged, Line, Resumed, Say, Verdict
-from assistant.core.prompts import Prompts
+from assistant.core.prompts import Prompts, clock
 
 _STYLES = {"pass": "bold green", "fail": "bold red", "not judged": "bold yellow"}
 _INDENT = 15
@@ -22,11 +22,6 @@ _INDENT = 15
 def speaking_ms(text: str) -> int:
     """About how long a text takes to say, ms: 60 ms a letter is some 160 words a minute (measured with espeak-ng)."""
     return 300 + 60 * len(text)
-
-
-def clock(at_ms: int) -> str:
-    """The time in the check as minutes:seconds."""
-    return f"{at_ms // 60_000}:{at_ms // 1000 % 60:02d}"
 
 
 class Captions:

@@ -30,8 +30,7 @@ from assistant.core.events import (
     TestId,
     Verdict,
 )
-from assistant.core.prompts import Prompts
-from assistant.mouth.console import clock
+from assistant.core.prompts import Prompts, clock
 
 WIDTH, HEIGHT = 80, 24
 _LEFT = 50

@@ -1,4 +1,4 @@
-"""Charts of a check as inline SVG: a reading against its limit, a loss over its hold, all readings over the time.
+"""Charts of a check as inline SVG: a reading against its limit, a loss over its hold, values over days.
 
 Law: a chart shows nothing that is not written beside it in words; each point says its value in a <title>. Colours are
 classes for the style of the page, so that one page can be light, dark or on paper; no script and no style is in here.
@@ -6,7 +6,7 @@ classes for the style of the page, so that one page can be light, dark or on pap
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -21,7 +21,7 @@ from assistant.review.story import readings
 
 DIAL: dict[Unit, tuple[int, int]] = {"psi": (150, 30), "kPa": (1050, 150)}
 """The end of a usual dial, and a distance between numbers on it."""
-Point = tuple[float, float]
+Place = tuple[float, float]
 _STRIP, _PLOT = (300, 46), (300, 110)
 
 
@@ -36,44 +36,21 @@ def draw(result: Result, limit: Limit | None) -> str:
     return ""
 
 
-def overview(tests: Iterable[Result], unit: Unit) -> str:
-    """Every reading that counts, over the minutes of the check; "" when there is none."""
-    tests = list(tests)
-    label = f"Every reading of the check in {unit}, over its minutes."
-    points: list[tuple[str, str | None, Point]] = []
-    for result in tests:
-        for slot in result.readings.values():
-            for one in slot:
-                name = f"{result.name}: {one.needle or 'gauge'} {one.value:g} {one.unit}"
-                points.append((name, one.needle, ((one.at_ms or 0) / 60_000, _in(unit, one))))
-    if not points:
-        return ""
-    end = max(1.0, max(x for _, _, (x, _) in points) * 1.03)
-    chart = _chart(label, (900, 190), x=(0.0, end), y=(0.0, float(DIAL[unit][0])))
-    chart.x_labels = _steps(end, 1 if end <= 12 else 5)
-    chart.y_labels = list(range(0, DIAL[unit][0] + 1, DIAL[unit][1]))
-    chart.show_y_labels = chart.show_y_guides = True
-    for needle in (None, "primary", "secondary"):
-        mine = [_dot(point, name) for name, which, point in points if which == needle]
-        chart.add(needle or "gauge", mine, stroke=False)
-    return _svg(chart)
-
-
-def series(label: str, lines: Sequence[tuple[str, Sequence[tuple[Point, str]]]], bound: float | None, unit: str,
+def series(label: str, lines: Sequence[tuple[str, Sequence[tuple[Place, str]]]], bound: float | None, unit: str,
            ticks: Sequence[tuple[float, str]]) -> str:  # fmt: skip
     """Lines of named points over time, with a dashed one at `bound`. `ticks`: places on the time axis, and names."""
     xs = [x for _, points in lines for (x, _), _ in points]
     ys = [y for _, points in lines for (_, y), _ in points] + ([] if bound is None else [bound])
     room = max((max(ys) - min(ys)) * 0.15, 1.0)
     begin, end = min(xs), max(max(xs), min(xs) + 1)
-    chart = _chart(label, _PLOT, x=(begin, end), y=(min(ys) - room, max(ys) + room))
+    chart = blank(label, _PLOT, x=(begin, end), y=(min(ys) - room, max(ys) + room))
     chart.x_labels = [{"value": at, "label": name} for at, name in ticks]
     chart.show_y_labels = True
     chart.y_labels = [{"value": y, "label": f"{y:g}"} for y in dict.fromkeys((round(min(ys), 1), round(max(ys), 1)))]
     chart.add("limit", [] if bound is None else [(begin, bound), (end, bound)], show_dots=False)
     for name, points in lines:
-        chart.add(name, [_dot(point, f"{said} {unit}".strip()) for point, said in points])
-    return _svg(chart)
+        chart.add(name, [dot(point, f"{said} {unit}".strip()) for point, said in points])
+    return svg(chart)
 
 
 def _pressure(result: Result, limit: Limit | None, at: tuple[Reading, ...]) -> str:
@@ -85,22 +62,22 @@ def _pressure(result: Result, limit: Limit | None, at: tuple[Reading, ...]) -> s
         low = float(limit.at_least.value(unit)) if limit.at_least else None
         high = float(upper.value(unit)) if upper else None
     label = f"{result.name}: {readings(at)}; limit {result.limit}."
-    width = max(end, *(_in(unit, one) * 1.05 for one in at))
+    width = max(end, *(in_unit(unit, one) * 1.05 for one in at))
     chart = _strip(label, width)
     chart.x_labels = list(range(0, end + 1, step))
     chart.add("limit", _band(low, high, width), fill=True, show_dots=False)
-    _needles(chart, at, lambda one: (_in(unit, one), 0.5))
-    return _svg(chart)
+    _needles(chart, at, lambda one: (in_unit(unit, one), 0.5))
+    return svg(chart)
 
 
 def _time(result: Result, limit: Limit | None, seconds: float) -> str:
     most = (limit.seconds_at_most or limit.seconds_less_than) if limit else None
     end = max(seconds, most or 0) * 1.15
     chart = _strip(f"{result.name}: {seconds:.1f} s; limit {result.limit}.", end)
-    chart.x_labels = _steps(end, next(step for step in (5, 15, 30, 60, 600) if end / step <= 6 or step == 600))
+    chart.x_labels = steps(end, next(step for step in (5, 15, 30, 60, 600) if end / step <= 6 or step == 600))
     chart.add("limit", _band(None, most, end), fill=True, show_dots=False)
-    chart.add("time", [_dot((seconds, 0.5), f"{seconds:.1f} s")], stroke=False)
-    return _svg(chart)
+    chart.add("time", [dot((seconds, 0.5), f"{seconds:.1f} s")], stroke=False)
+    return svg(chart)
 
 
 def _loss(result: Result, limit: Limit | None, seconds: float) -> str:
@@ -108,44 +85,47 @@ def _loss(result: Result, limit: Limit | None, seconds: float) -> str:
     unit = first[0].unit
     upper = (limit.at_most or limit.less_than) if limit else None
     most = float(upper.value(unit)) if upper else None
-    tops, ends = [_in(unit, one) for one in first], [_in(unit, one) for one in last]
+    tops, ends = [in_unit(unit, one) for one in first], [in_unit(unit, one) for one in last]
     bottom = min([*ends, *([min(tops) - most] if most else [])])
     room = max(1.0, (max(tops) - bottom) * 0.15)
     label = f"{result.name} over {seconds:.0f} s: from {readings(first)} to {readings(last)}; limit {result.limit}."
-    chart = _chart(label, _PLOT, x=(0, seconds), y=(bottom - room, max(tops) + room))
+    chart = blank(label, _PLOT, x=(0, seconds), y=(bottom - room, max(tops) + room))
     chart.x_labels = [{"value": 0, "label": "0 s"}, {"value": seconds, "label": f"{seconds:.0f} s"}]
     chart.show_y_labels = True
     chart.y_labels = [{"value": y, "label": f"{y:g}"} for y in sorted({min(ends), max(tops)})]
-    start = next((_in(unit, one) for one in first if one.needle == result.needle), min(tops))
+    start = next((in_unit(unit, one) for one in first if one.needle == result.needle), min(tops))
     chart.add("limit", [(0, start), (seconds, start - most)] if most else [], show_dots=False)
     pairs = [(one, next((end for end in last if end.needle == one.needle), last[0])) for one in first]
     for needle in ("primary", "secondary"):
         mine = [pair for pair in pairs if (pair[0].needle or "primary") == needle]
         points = [
-            _dot((at, _in(unit, one)), f"{readings((one,))} at {at:.0f} s")
+            dot((at, in_unit(unit, one)), f"{readings((one,))} at {at:.0f} s")
             for a, b in mine
             for at, one in ((0.0, a), (seconds, b))
         ]
         chart.add(needle, points)
-    return _svg(chart)
+    return svg(chart)
 
 
 def _strip(label: str, end: float) -> Any:
-    return _chart(label, _STRIP, x=(0.0, end), y=(0.0, 1.0))
+    return blank(label, _STRIP, x=(0.0, end), y=(0.0, 1.0))
 
 
-def _chart(label: str, size: tuple[int, int], x: Point, y: Point) -> Any:
-    """pygal has no types of its own, hence Any."""
+def blank(label: str, size: tuple[int, int], x: Place, y: Place, *, broken: bool = False) -> Any:
+    """An empty chart with these ends of its axes. `broken`: (None, None) interrupts a line.
+
+    pygal has no types of its own, hence Any."""
     chart = pygal.XY(
         width=size[0], height=size[1], xrange=x, range=y, css=[], js=[], no_prefix=True, disable_xml_declaration=True,
         show_legend=False, show_y_labels=False, show_y_guides=False, include_x_axis=False, margin=2, margin_top=4,
-        dots_size=4.5, title=None, y_labels=[],
+        dots_size=4.5, title=None, y_labels=[], allow_interruptions=broken,
     )  # fmt: skip
     chart.add_xml_filter(lambda root: _bare(root, label))
     return chart
 
 
-def _svg(chart: Any) -> str:
+def svg(chart: Any) -> str:
+    """The drawing alone, to stand in a page."""
     return str(chart.render(is_unicode=True))
 
 
@@ -173,26 +153,29 @@ def _bare(root: Element, label: str) -> Element:
     return root
 
 
-def _needles(chart: Any, values: tuple[Reading, ...], place: Callable[[Reading], Point]) -> None:
+def _needles(chart: Any, values: tuple[Reading, ...], place: Callable[[Reading], Place]) -> None:
     for needle in ("primary", "secondary"):
         mine = [one for one in values if (one.needle or "primary") == needle]
-        chart.add(needle, [_dot(place(one), readings((one,))) for one in mine], stroke=False)
+        chart.add(needle, [dot(place(one), readings((one,))) for one in mine], stroke=False)
 
 
-def _dot(point: Point, label: str) -> dict[str, object]:
+def dot(point: Place, label: str) -> dict[str, object]:
+    """A point that says its value."""
     return {"value": point, "label": label}
 
 
-def _band(low: float | None, high: float | None, end: float) -> list[Point]:
+def _band(low: float | None, high: float | None, end: float) -> list[Place]:
     if low is None and high is None:
         return []
     left, right = low or 0.0, end if high is None else high
     return [(left, 0.0), (left, 1.0), (right, 1.0), (right, 0.0)]
 
 
-def _in(unit: Unit, reading: Reading) -> float:
+def in_unit(unit: Unit, reading: Reading) -> float:
+    """The value of a reading in `unit`."""
     return float(convert(exact(reading.value), reading.unit, unit))
 
 
-def _steps(end: float, step: int) -> list[int]:
+def steps(end: float, step: int) -> list[int]:
+    """Round numbers for an axis."""
     return list(range(0, int(end) + 1, step))

@@ -38,12 +38,12 @@ class Integrity(Record):
 
 @dataclass(frozen=True)
 class Examined:
-    """`state`: after the last entry, None when the log does not recompute."""
+    """`state`: what the events come to, whether the log recomputes or not."""
 
     path: Path
     session: Session
     dialogue: Dialogue
-    state: State | None
+    state: State
     sounds: Sounds
     integrity: Integrity
 
@@ -61,7 +61,6 @@ def examine(path: Path, making: Making, fingerprints: Fingerprints) -> Examined:
     setup = session.header.setup
     dialogue = making(setup)
     state, difference = recompute(dialogue, session.entries)
-    now, then = fingerprints(setup), session.header.fingerprints
     sounds = Sounds(sound_folder(path))
     integrity = Integrity(
         head=session.head,
@@ -70,7 +69,12 @@ def examine(path: Path, making: Making, fingerprints: Fingerprints) -> Examined:
         torn=session.torn,
         fault=None if fault is None else str(fault),
         difference=difference,
-        changed_since=tuple(sorted(name for name in now.keys() & then.keys() if now[name] != then[name])),
+        changed_since=changes(session.header.fingerprints, fingerprints(setup)),
         sounds=sounds.count(session.entries),
     )
-    return Examined(path, session, dialogue, None if difference else state, sounds, integrity)
+    return Examined(path, session, dialogue, state, sounds, integrity)
+
+
+def changes(then: Mapping[str, str], now: Mapping[str, str]) -> tuple[str, ...]:
+    """The names of the fingerprints that both have and that are not the same."""
+    return tuple(sorted(name for name in now.keys() & then.keys() if now[name] != then[name]))

@@ -29,18 +29,20 @@ def fold(flow: Flow[S], entries: Iterable[Entry]) -> S:
 
 
 def recompute(flow: Flow[S], entries: Iterable[Entry]) -> tuple[S, str | None]:
-    """The state after the entries up to the first difference, and that difference in a sentence; None: there is none.
+    """The state that the events of the entries lead to, whatever effects were written, and the first difference of
+    these in a sentence; None: there is none.
 
     Raises LogTrouble when there is nothing to recompute."""
     state: S | None = None
+    difference: str | None = None
     for entry in entries:
         step: tuple[S, tuple[Effect, ...]] = _step(flow, state, entry)
         state, effects = step
-        if effects != entry.effects:
-            return state, _first_difference(entry, effects)
+        if difference is None and effects != entry.effects:
+            difference = _first_difference(entry, effects)
     if state is None:
         raise LogTrouble("The session log holds no check yet: there is nothing to replay.")
-    return state, None
+    return state, difference
 
 
 def _step(flow: Flow[S], state: S | None, entry: Entry) -> tuple[S, tuple[Effect, ...]]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterator
+from functools import partial
 from itertools import groupby
 from pathlib import Path
 
@@ -15,12 +16,12 @@ from markupsafe import Markup
 
 from assistant.core.events import Heard, Outcome
 from assistant.core.limit import Limit
+from assistant.core.prompts import clock
 from assistant.log import wall_time
-from assistant.mouth.console import clock
-from assistant.review import charts
+from assistant.review import charts, overview
 from assistant.review.examined import Examined, Integrity
-from assistant.review.results import Result, Results, spelled
-from assistant.review.story import Moment, Wording, doubts, tell
+from assistant.review.results import Result, Results
+from assistant.review.story import Moment, Wording, doubts, spelled, tell
 
 PAGES = Path(__file__).resolve().parent / "pages"
 MARKS: dict[Outcome, str] = {"pass": "\u2713", "fail": "\u2717", "not judged": "?"}
@@ -31,7 +32,9 @@ def page(seen: Examined, found: Results, wording: Wording, *, timeline: bool = T
     """The report as HTML. `timeline`: with every moment of the check; `sound`: with the utterances that were kept."""
     moments = tell(seen.session.entries, wording)
     failed = [test for test in found.tests if test.outcome == "fail"]
-    drawn = {test.test: Markup(charts.draw(test, _limit(seen, test))) for test in found.tests}
+    limit = partial(_limit, seen)
+    drawn = {test.test: Markup(charts.draw(test, limit(test))) for test in found.tests}
+    stood = overview.trace(seen.session.entries)
 
     def sounds(heard: Heard) -> str:
         data = seen.sounds.of(heard) if sound else None
@@ -50,8 +53,10 @@ def page(seen: Examined, found: Results, wording: Wording, *, timeline: bool = T
         marks=MARKS,
         spelled=spelled,
         charts=drawn,
-        overview=Markup(charts.overview(found.tests, seen.session.header.setup.unit)),
+        overview=Markup(overview.draw(found.tests, found.spoken_unit, limit, stood)),
+        traced=bool(stood),
         failed=failed,
+        fallen={test.test for test in found.tests if test.written},
         asks=[moment for moment in moments if moment.again or moment.replaces],
         trust=_trust(found),
         form=_form(found, failed),

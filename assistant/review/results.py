@@ -1,6 +1,7 @@
 """The results of a check as one record: the published format of `gladhand report --json` and `--csv`.
 
-Law: verdicts, limits and sources are those that stand in the log. Fields are only ever added; `Results` gives the JSON
+Law: verdicts, limits and sources are those that stand in the log, as far as what happened in it comes to the same
+again; the readings are those that come out again. Fields are only ever added; `Results` gives the JSON
 schema.
 """
 
@@ -11,18 +12,34 @@ from typing import Literal
 
 from assistant import __version__
 from assistant.core.causes import causes
-from assistant.core.dialogue import Dialogue, State
-from assistant.core.events import Judged, Line, Outcome, Reading, Record, Say, Take, TestId, Vehicle, Verdict
+from assistant.core.dialogue import Dialogue
+from assistant.core.events import (
+    Judged,
+    Line,
+    Outcome,
+    Reading,
+    Record,
+    Say,
+    Take,
+    TestId,
+    Unit,
+    Vehicle,
+    Verdict,
+)
 from assistant.core.plan import Plan
 from assistant.core.prompts import asks_again
 from assistant.log import Entry
 from assistant.review.examined import Examined, Integrity
-from assistant.review.story import Wording, readings
+from assistant.review.standing import observed, standing_verdicts, why_none
+from assistant.review.story import Wording
+from assistant.review.written import compared, written_verdicts
 
 
 class Result(Record):
     """One test. `readings` by slot (see events.Observation). `value`: what was compared with the limit, in `unit`:
-    a pressure, a loss, or seconds. `judged_at_ms`: time in the check, None when it was never judged."""
+    a pressure, a loss, or seconds. `judged_at_ms`: time in the check, None when it was never judged.
+    `written`: the outcome in the log where what happened in it does not come to it, so that it does not stand; the
+    outcome is then "not judged"."""
 
     test: TestId
     name: str
@@ -43,6 +60,7 @@ class Result(Record):
     asked_again: int
     corrections: int
     judged_at_ms: int | None
+    written: Outcome | None = None
 
 
 class About(Record):
@@ -72,7 +90,7 @@ class Results(Record):
     fleet_number: str | None
     route: str | None
     vehicle: Vehicle
-    spoken_unit: str
+    spoken_unit: Unit
     standard: About
     complete: bool
     tests: tuple[Result, ...]
@@ -86,8 +104,9 @@ def results(seen: Examined, wording: Wording) -> Results:
     """What the log under examination says of its check."""
     header, entries = seen.session.header, seen.session.entries
     setup, standard = header.setup, seen.dialogue.standard
-    verdicts = written_verdicts(entries, seen.state)
-    tests = tuple(_result(test.id, entries, verdicts, wording) for test in seen.dialogue.plan.tests)
+    written = written_verdicts(entries)
+    verdicts = standing_verdicts(written, seen.state, changed=bool(seen.integrity.changed_since))
+    tests = tuple(_result(test.id, seen, written.get(test.id), verdicts, wording) for test in seen.dialogue.plan.tests)
     about = standard.model_dump(include=set(About.model_fields))
     return Results(
         log=seen.path.name,
@@ -109,102 +128,45 @@ def results(seen: Examined, wording: Wording) -> Results:
     )
 
 
-def written_verdicts(entries: Iterable[Entry], state: State | None) -> dict[TestId, Verdict]:
-    """The last verdict on each test in the log. `state`: that of the recomputation; a test that was opened again and
-    not finished has none there."""
-    last = {
-        effect.verdict.test: effect.verdict
-        for entry in entries
-        for effect in entry.effects
-        if isinstance(effect, Judged)
-    }
-    return {test: verdict for test, verdict in last.items() if state is None or test in state.verdicts}
-
-
-def spelled(slots: Mapping[str, tuple[Reading, ...]]) -> str:
-    """The readings that were judged in one phrase; of a hold, where each needle went."""
-    if "first" not in slots:
-        return readings(slots.get("at", ()))
-    ends = {reading.needle: reading for reading in slots.get("last", ())}
-    parts = [
-        f"{readings((start,))} to {ends[start.needle].value:g}" if start.needle in ends else readings((start,))
-        for start in slots["first"]
-    ]
-    return ", ".join(parts)
-
-
 def _complete(dialogue: Dialogue, verdicts: Mapping[TestId, Verdict]) -> bool:
     plan: Plan = dialogue.plan
     return all(test.id in verdicts for test in plan.tests)
 
 
-def _result(test: TestId, entries: tuple[Entry, ...], verdicts: Mapping[TestId, Verdict], wording: Wording) -> Result:
-    taken = _readings(test, entries)
-    verdict = verdicts.get(test)
+def _result(
+    test: TestId, seen: Examined, written: Verdict | None, standing: Mapping[TestId, Verdict], wording: Wording
+) -> Result:
+    entries, recomputes = seen.session.entries, seen.integrity.difference is None
+    verdict, again = standing.get(test), seen.state.verdicts.get(test)
+    shown = verdict or written  # of one that does not stand: what it was about
+    taken = observed(test, seen.dialogue, seen.state)
     value, seconds = compared(verdict)
-    if verdict is not None and seconds is None:
-        seconds = _held(taken)
     return Result(
         test=test,
         name=wording.name(test),
         outcome=verdict.outcome if verdict else "not judged",
-        reason=wording.full(verdict.reason) if verdict else "The check ended before this test.",
+        reason=wording.full(verdict.reason) if verdict else why_none(written, again, recomputes=recomputes),
         reason_id=verdict.reason.prompt if verdict else "",
-        limit=verdict.limit if verdict else "",
-        source=verdict.source if verdict else "",
+        limit=shown.limit if shown else "",
+        source=shown.source if shown else "",
         margin=verdict.margin if verdict else None,
         unit=verdict.unit if verdict else None,
         value=value,
         needle=verdict.needle if verdict else None,
-        readings=taken,
-        seconds=seconds,
+        readings={slot: values for slot, values in taken.readings.items() if values},
+        seconds=taken.seconds if seconds is None else seconds,
         notes=tuple(map(wording.full, verdict.notes)) if verdict else (),
         consequence=_consequence(verdict, wording),
-        causes=tuple(map(wording.full, causes(verdict, verdicts))) if verdict else (),
+        causes=tuple(map(wording.full, causes(verdict, standing))) if verdict else (),
         asked_again=_asked_again(test, entries),
-        corrections=sum(take.replaces for _, take in _takes(test, entries)),
+        corrections=sum(take.replaces for take in _takes(test, entries)),
         judged_at_ms=_judged_at(test, entries) if verdict else None,
+        written=written.outcome if written and not verdict and not recomputes else None,
     )
 
 
-def _takes(test: TestId, entries: Iterable[Entry]) -> list[tuple[int, Take]]:
-    return [
-        (entry.t_ms, effect)
-        for entry in entries
-        for effect in entry.effects
-        if isinstance(effect, Take) and effect.test == test
-    ]
-
-
-def _readings(test: TestId, entries: Iterable[Entry]) -> dict[str, tuple[Reading, ...]]:
-    """The readings that count in the end: a test that was begun again drops what it had."""
-    kept: dict[str, tuple[Reading, ...]] = {}
-    for _, take in _takes(test, entries):
-        opens = take.slot in ("first", "at", "below") and not take.replaces
-        if opens and len(take.readings) <= len(kept.get(take.slot, ())):
-            kept = {}
-        kept[take.slot] = take.readings
-    return {slot: values for slot, values in kept.items() if values}
-
-
-def compared(verdict: Verdict | None) -> tuple[float | None, float | None]:
-    """What was compared with the limit, and the seconds of a rise, both from the values of the verdict's reason."""
-    if verdict is None:
-        return None, None
-    values = verdict.reason.values
-    seconds = values.get("seconds")
-    timed = float(seconds) if isinstance(seconds, int | float) else None
-    read = values.get("loss") or values.get("at")
-    if isinstance(read, tuple) and read:
-        return read[0].value, timed
-    return timed if verdict.unit == "s" else None, timed
-
-
-def _held(taken: Mapping[str, tuple[Reading, ...]]) -> float | None:
-    """Seconds of a hold: from the last of the first readings to the first of the last."""
-    began = [reading.at_ms for reading in taken.get("first", ()) if reading.at_ms is not None]
-    ended = [reading.at_ms for reading in taken.get("last", ()) if reading.at_ms is not None]
-    return (min(ended) - max(began)) / 1000 if began and ended else None
+def _takes(test: TestId, entries: Iterable[Entry]) -> list[Take]:
+    return [effect for entry in entries for effect in entry.effects if isinstance(effect, Take) and effect.test == test]
 
 
 def _consequence(verdict: Verdict | None, wording: Wording) -> str | None:

@@ -8,8 +8,12 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
-from assistant.review.results import Results, spelled
+from assistant.review.story import spelled
+
+if TYPE_CHECKING:  # the history makes rows too, and needs nothing of what makes results
+    from assistant.review.results import Results
 
 COLUMNS = ("log", "created", "driver", "fleet_number", "vehicle_class", "standard", "edition", "test", "outcome",
            "readings", "value", "unit", "limit", "margin", "margin_unit", "seconds", "reason", "source", "consequence",

@@ -5,7 +5,7 @@ Law: nothing is left out of what was heard; a moment belongs to the test whose v
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -118,6 +118,18 @@ def doubts(heard: Heard) -> list[str]:
 def readings(values: Iterable[Reading]) -> str:
     """Readings in one phrase: "primary 118 psi, secondary 116 psi"."""
     return ", ".join(_reading(value) for value in values)
+
+
+def spelled(slots: Mapping[str, tuple[Reading, ...]]) -> str:
+    """The readings that were judged in one phrase; of a hold, where each needle went."""
+    if "first" not in slots:
+        return readings(slots.get("at", ()))
+    ends = {reading.needle: reading for reading in slots.get("last", ())}
+    parts = [
+        f"{readings((start,))} to {ends[start.needle].value:g}" if start.needle in ends else readings((start,))
+        for start in slots["first"]
+    ]
+    return ", ".join(parts)
 
 
 def _reading(value: Reading) -> str:

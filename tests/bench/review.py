@@ -58,9 +58,10 @@ def fastest(work: Callable[[], object], times: int) -> Took:
 
 
 def _gladhand(*arguments: str, cache: str) -> None:
-    """A whole process."""
+    """A whole process, with its modules compiled as they are in an installed program."""
     command = [sys.executable, "-m", "assistant", *arguments]
-    subprocess.run(command, env={**os.environ, "XDG_CACHE_HOME": cache}, capture_output=True, check=True)
+    surroundings = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    subprocess.run(command, env={**surroundings, "XDG_CACHE_HOME": cache}, capture_output=True, check=True)
 
 
 def history(folder: Path, logs: int) -> None:
@@ -70,7 +71,7 @@ def history(folder: Path, logs: int) -> None:
     print(f"{count} logs of {VEHICLES} vehicles made: {made}")
 
     def look() -> list[Check]:
-        return update(place, folder / "index", lambda *_: None)[0]
+        return update(place, folder / "index", lambda *_: None, build.dialogue_for)[0]
 
     first, again, checks = took(look), fastest(look, 3), look()
     print(f"indexed: {first}, {count / first.wall:.0f} logs a second")

@@ -11,7 +11,7 @@ from fractions import Fraction
 from assistant.core.dialogue.asking import answered, ask, pressure_bound, remind
 from assistant.core.dialogue.state import Taken
 from assistant.core.dialogue.turn import Turn
-from assistant.core.events import Reading, Take
+from assistant.core.events import Observation, Reading, Take
 from assistant.core.hearing import Understood
 from assistant.core.interval import exact
 from assistant.core.plan import Fact, Step
@@ -222,8 +222,7 @@ def _asked_again_as_odd(turn: Turn, question: Step, readings: tuple[Reading, ...
     """An improbable reading is asked again with the reason, once: the driver who repeats it is believed."""
     if _same_values(turn.state.odd, readings):
         return False
-    seen = turn.observation()
-    seen = seen.model_copy(update={"readings": {**seen.readings, question.slot: readings}})
+    seen = Observation(test=turn.test.id, readings={**turn.state.readings, question.slot: readings})
     for reading in readings:
         why = odd(turn.test.id, question.slot, reading, seen, turn.earlier(), turn.standard, turn.vehicle)
         if why is not None:

@@ -16,11 +16,12 @@ def ask(turn: Turn) -> None:
     while True:
         if barrier := _barred_by(turn):
             judge(turn, not_done=f"{_BARRED}{barrier}")
-        elif turn.question.kind == "ask" and turn.question.slot in turn.state.answers:
-            _next_place(turn)
-        else:
-            _put(turn, turn.question)
+            continue
+        question = turn.question
+        if question.kind != "ask" or question.slot not in turn.state.answers:
+            _put(turn, question)
             return
+        _next_place(turn)
 
 
 def answered(turn: Turn) -> None:
@@ -30,7 +31,7 @@ def answered(turn: Turn) -> None:
         close(turn)
         return
     turn.set(facts=(turn.state.facts - frozenset(question.ends)) | frozenset(question.makes))
-    if question == turn.step:
+    if question is turn.step:
         _next_place(turn)
     ask(turn)
 

@@ -10,7 +10,7 @@ from assistant.core.dialogue.commands import break_timing, command, go_on, skip
 from assistant.core.dialogue.corrections import correct
 from assistant.core.dialogue.state import State
 from assistant.core.dialogue.turn import Turn
-from assistant.core.events import Begun, Device, Due, Effect, Ended, Event, Heard, Resumed, Said, StartTimer
+from assistant.core.events import Begun, Device, Due, Effect, Ended, Event, Gauges, Heard, Resumed, Said, StartTimer
 from assistant.core.hearing import Understood, understand
 from assistant.core.language import Language
 from assistant.core.plan import Plan
@@ -53,7 +53,7 @@ class Dialogue:
                 _resumed(turn)
             case Ended():
                 _ended(turn, event)
-            case Begun():
+            case Begun() | Gauges():
                 pass
         return turn.result()
 

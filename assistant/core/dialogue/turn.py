@@ -5,6 +5,8 @@ Law: local to one call of the reducer; nothing of it survives but the new state 
 
 from __future__ import annotations
 
+from typing import Any
+
 from assistant.core.dialogue.state import State
 from assistant.core.events import Effect, Line, Observation, Reading, Say, TestId, Unit, Value, Vehicle
 from assistant.core.plan import ENDING, Plan, Step, Test
@@ -22,8 +24,8 @@ class Turn:
         self._lines: list[Line] = []
         self._effects: list[Effect] = []
 
-    def set(self, **changes: object) -> None:
-        self.state = self.state.model_copy(update=changes)
+    def set(self, **changes: Any) -> None:
+        self.state = self.state._replace(**changes)
 
     def say(self, prompt: str, **values: Value) -> None:
         self._lines.append(Line(prompt=prompt, values=values))
@@ -56,7 +58,7 @@ class Turn:
 
     @property
     def step(self) -> Step:
-        return ENDING if self.finished else self.test.steps[self.state.step]
+        return ENDING if self.finished else self.plan.tests[self.state.test].steps[self.state.step]
 
     @property
     def question(self) -> Step:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from pydantic import TypeAdapter
 
-from assistant.core.events.happenings import Begun, Device, Due, Ended, Event, Heard, Resumed, Rival, Said, Word
+from assistant.core.events.happenings import Begun, Device, Due, Ended, Event, Gauges, Heard, Resumed, Rival, Said, Word
 from assistant.core.events.intentions import Close, Effect, Judged, Marked, Say, StartTimer, Take
 from assistant.core.events.subjects import (
     Line,
@@ -38,6 +38,7 @@ __all__ = [
     "Effect",
     "Ended",
     "Event",
+    "Gauges",
     "Heard",
     "Judged",
     "Line",

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from assistant.core.events.subjects import Record, Setup
+from assistant.core.events.subjects import Needle, Record, Setup
 
 
 class Begun(Record):
@@ -93,4 +93,14 @@ class Ended(Record):
     why: Literal["recording over", "input closed", "told to stop"]
 
 
-Event = Annotated[Begun | Heard | Said | Due | Device | Resumed | Ended, Field(discriminator="kind")]
+class Gauges(Record):
+    """Where the needles of a simulated gauge stood, psi: from `from_ms` on, one sample each `step_ms`. Nobody in the
+    check knows it and nothing follows from it; it is there for who looks at the check afterwards."""
+
+    kind: Literal["gauges"] = "gauges"
+    from_ms: int
+    step_ms: int = Field(gt=0)
+    psi: dict[Needle, tuple[float, ...]]
+
+
+Event = Annotated[Begun | Heard | Said | Due | Device | Resumed | Ended | Gauges, Field(discriminator="kind")]

@@ -6,6 +6,7 @@ its size or its time has changed, an index of another version or one that does n
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import json
 import os
@@ -20,7 +21,7 @@ from pydantic import ValidationError
 
 from assistant import __version__
 from assistant.core.trouble import BadInput
-from assistant.review.history.reading import Check, Damaged, look
+from assistant.review.history.reading import Check, Damaged, Making, look
 
 _MANY = 400  # below this, starting processes costs more than it brings
 _BATCH = 50
@@ -32,33 +33,39 @@ CREATE TABLE IF NOT EXISTS logs (
 """
 
 Stamp = tuple[int, int]
+Row = tuple[str, str | None, str | None]
+"""The name of a log, its fault, and what is held of it."""
+Reader = Callable[[str], Row]
 Progress = Callable[[int, int], None]
 
 
-def update(folder: Path, place: Path, progress: Progress, *, anew: bool = False) -> tuple[list[Check], list[Damaged]]:
+def update(
+    folder: Path, place: Path, progress: Progress, making: Making, *, anew: bool = False
+) -> tuple[list[Check], list[Damaged]]:
     """Every check below `folder`, oldest first, and the files that are none.
 
-    `place`: the folder of the indexes; `progress` gets how many of how many logs were read; `anew`: read all again.
-    Raises BadInput for a folder that can't be read. An index that can't be written costs time and nothing else.
+    `place`: the folder of the indexes; `progress` gets how many of how many logs were read; `making`: as in `look`;
+    `anew`: read all again. Raises BadInput for a folder that can't be read. An index that can't be written costs time
+    and nothing else.
     """
     found = _files(folder)
     try:
         with closing(_opened(place / _name(folder), anew)) as index:
-            return _brought_up_to_date(index, folder, found, progress)
+            return _brought_up_to_date(index, partial(_row, folder, making), found, progress)
     except (sqlite3.Error, ValidationError):  # in use by another process for long, its disk is full, a cell is damaged
         with closing(_in_memory()) as index:
-            return _brought_up_to_date(index, folder, found, progress)
+            return _brought_up_to_date(index, partial(_row, folder, making), found, progress)
 
 
 def _brought_up_to_date(
-    index: sqlite3.Connection, folder: Path, found: dict[str, Stamp], progress: Progress
+    index: sqlite3.Connection, reader: Reader, found: dict[str, Stamp], progress: Progress
 ) -> tuple[list[Check], list[Damaged]]:
     """What the index holds after reading the logs that are new or have changed."""
     kept = {name: (size, at) for name, size, at in index.execute("SELECT name, size, changed_ns FROM logs")}
     stale = [name for name, stamp in found.items() if kept.get(name) != stamp]
     index.executemany("DELETE FROM logs WHERE name = ?", [(name,) for name in kept.keys() - found.keys()])
-    for number, seen in enumerate(_looked(folder, stale), start=1):
-        _keep(index, seen, found[seen.log])
+    for number, (name, fault, held) in enumerate(_looked(reader, stale), start=1):
+        index.execute("INSERT OR REPLACE INTO logs VALUES (?, ?, ?, ?, ?)", (name, *found[name], fault, held))
         progress(number, len(stale))
         if number % _SAVED_EVERY == 0:
             index.commit()
@@ -126,10 +133,10 @@ def _in_memory() -> sqlite3.Connection:
 
 
 def _usable(path: Path) -> sqlite3.Connection:
-    index = sqlite3.connect(path)
+    index, version = sqlite3.connect(path), _version()
     try:
-        (version,) = index.execute("PRAGMA user_version").fetchone()
-        sound = version in (0, _version())
+        (made_by,) = index.execute("PRAGMA user_version").fetchone()
+        sound = made_by in (0, version)
         if sound:
             index.execute(_TABLE)
             index.execute("SELECT name, size, changed_ns, fault, held FROM logs LIMIT 1").fetchall()
@@ -140,20 +147,20 @@ def _usable(path: Path) -> sqlite3.Connection:
         path.unlink()
         index = sqlite3.connect(path)
         index.execute(_TABLE)
-    index.execute(f"PRAGMA user_version = {_version()}")
+    index.execute(f"PRAGMA user_version = {version}")
     return index
 
 
-def _looked(folder: Path, names: list[str]) -> Iterable[Check | Damaged]:
+def _looked(reader: Reader, names: list[str]) -> Iterable[Row]:
     """Many logs are read by several processes, in no other order than the names'."""
-    reader = partial(look, folder)
     if len(names) < _MANY:
         yield from map(reader, names)
         return
-    with ProcessPoolExecutor() as pool:
+    with ProcessPoolExecutor(initializer=gc.freeze) as pool:  # what was loaded is no garbage: don't look again
         yield from pool.map(reader, names, chunksize=_BATCH)
 
 
-def _keep(index: sqlite3.Connection, seen: Check | Damaged, stamp: Stamp) -> None:
-    fault, held = (seen.why, None) if isinstance(seen, Damaged) else (None, seen.model_dump_json())
-    index.execute("INSERT OR REPLACE INTO logs VALUES (?, ?, ?, ?, ?)", (seen.log, *stamp, fault, held))
+def _row(folder: Path, making: Making, name: str) -> Row:
+    """What is kept of one log, made where it was read: text passes between processes with the least work."""
+    seen = look(folder, name, making)
+    return (name, seen.why, None) if isinstance(seen, Damaged) else (name, None, seen.model_dump_json())

@@ -6,12 +6,14 @@ Law: as for the report: no network, no script, no other file; a chart says nothi
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from functools import partial
 
 from markupsafe import Markup
 
 from assistant.review import charts
-from assistant.review.history.summary import History
-from assistant.review.history.trend import Trend
+from assistant.review.history.summary import History, days
+from assistant.review.history.trainee import Trainee, to_say
+from assistant.review.history.trend import Trend, sentence
 from assistant.review.report import style, template
 from assistant.review.story import Wording
 
@@ -29,27 +31,13 @@ def page(history: History, wording: Wording) -> str:
         style=style(),
         drawn=drawn,
         flagged=[trend for trend in history.trends if trend.flagged],
+        look_at={trend.vehicle for trend in history.trends if trend.flagged and history.by == "vehicle"},
         name=wording.name,
+        recited=[(trainee, Markup(_marks(trainee))) for trainee in history.trainees[:DRAWN]],
+        to_say=partial(to_say, wording=wording),
         days=days,
         when=sentence,
     )
-
-
-def sentence(trend: Trend) -> str:
-    """What a trend comes to, in words."""
-    if trend.days_left is None:
-        return "not heading for the limit"
-    if trend.days_left == 0:
-        return "at its limit"
-    return f"reaches its limit in about {trend.days_left:.0f} days if it goes on like this"
-
-
-def days(history: History) -> str:
-    """From the first to the last check."""
-    if not history.checks:
-        return "no checks"
-    first, last = history.checks[0].created[:10], history.checks[-1].created[:10]
-    return first if first == last else f"{first} to {last}"
 
 
 def _chart(trend: Trend, wording: Wording) -> str:
@@ -57,6 +45,19 @@ def _chart(trend: Trend, wording: Wording) -> str:
     points = [((day, margin), f"{_date(day)}: margin {margin:+g}") for day, _, margin in trend.points]
     ends = (trend.points[0][0], trend.points[-1][0])
     return charts.series(label, [("margin", points)], 0.0, trend.unit, [(day, _date(day)) for day in ends])
+
+
+def _marks(trainee: Trainee) -> str:
+    """The marks over time; "" for a single recital."""
+    if len(trainee.recitals) < 2:
+        return ""
+    label = f"{trainee.name}: points in percent of what could be had, recital by recital."
+    done = trainee.recitals
+    points = [
+        ((float(at), round(100 * one.share)), f"{_date(one.day)}: {100 * one.share:.0f}") for at, one in enumerate(done)
+    ]
+    ends = [(0.0, _date(done[0].day)), (len(done) - 1.0, _date(done[-1].day))]
+    return charts.series(label, [("marks", points)], 100.0, "%", ends)
 
 
 def _date(day: float) -> str:

@@ -1,20 +1,30 @@
 """What the history keeps of one session log.
 
-Law: the chain of every log is checked, byte by byte; a log that does not hold gives its fault and nothing else.
+Law: the chain of every log is checked, byte by byte; a log that does not hold gives its fault and nothing else. A check
+that did not come to its end may have a test that was begun again: only such a check is computed again.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import UTC
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from assistant.core.events import Outcome, Record, Say, Take, TestId, Unit, Verdict
+from assistant.core.events import Close, Outcome, Record, Say, Setup, Take, TestId, Unit, Verdict
 from assistant.core.interval import exact
 from assistant.core.pressure import convert
 from assistant.core.prompts import asks_again
-from assistant.core.trouble import LogTrouble
+from assistant.core.trouble import LogTrouble, Trouble
 from assistant.log import Session, read, wall_time
-from assistant.review.results import compared, written_verdicts
+from assistant.review.history.trainee import Recited, recited
+from assistant.review.replay import recompute
+from assistant.review.written import compared, written_verdicts
+
+if TYPE_CHECKING:  # most logs are not computed again
+    from assistant.core.dialogue import Dialogue
+
+Making = Callable[[Setup], "Dialogue"]
 
 
 class Found(Record):
@@ -31,7 +41,7 @@ class Found(Record):
 
 class Check(Record):
     """One check. `created`: RFC 3339 as in the log; `day`: days since 1970 in UTC, for trends. `mode`: as in the log,
-    or "recital": a talk-through, which is no check."""
+    or "recital": a talk-through, which is no check. `recited`: its marks, None without a debrief."""
 
     log: str
     created: str
@@ -46,6 +56,7 @@ class Check(Record):
     asked_again: int
     corrections: int
     tests: tuple[Found, ...]
+    recited: Recited | None = None
 
     def counted(self, outcome: Outcome) -> int:
         return sum(found.outcome == outcome for found in self.tests)
@@ -58,19 +69,25 @@ class Damaged(Record):
     why: str
 
 
-def look(folder: Path, name: str) -> Check | Damaged:
-    """The log `name` in `folder`. Raises nothing: what is wrong is told in the result."""
+def look(folder: Path, name: str, making: Making) -> Check | Damaged:
+    """The log `name` in `folder`. `making`: the dialogue of a setup. Raises nothing: what is wrong is told in the
+    result."""
     try:
-        return _check(read(folder / name), name)
+        return _check(read(folder / name), name, making)
     except LogTrouble as trouble:
         return Damaged(log=name, why=str(trouble))
+    except Trouble as trouble:  # for example its standard is no longer there
+        return Damaged(log=name, why=f"{name} can't be computed again: {trouble}")
 
 
-def _check(kept: Session, name: str) -> Check:
+def _check(kept: Session, name: str, making: Making) -> Check:
     setup, created = kept.header.setup, wall_time(kept.header.created)
     effects = [effect for entry in kept.entries for effect in entry.effects]
     turns = [effect.lines for effect in effects if isinstance(effect, Say)]
-    verdicts = written_verdicts(kept.entries, None)
+    verdicts = written_verdicts(kept.entries)
+    if setup.recital is None and Close(complete=True) not in effects:
+        state, _ = recompute(making(setup), kept.entries)
+        verdicts = {test: verdict for test, verdict in verdicts.items() if test in state.verdicts}
     return Check(
         log=name,
         created=kept.header.created,
@@ -85,6 +102,7 @@ def _check(kept: Session, name: str) -> Check:
         asked_again=sum(any(map(asks_again, lines)) for lines in turns),
         corrections=sum(isinstance(effect, Take) and effect.replaces for effect in effects),
         tests=tuple(_found(verdict) for verdict in verdicts.values()),
+        recited=recited(effects) if setup.recital else None,
     )
 
 

@@ -8,6 +8,7 @@ from typing import Literal
 
 from assistant.core.events import Record, TestId
 from assistant.review.history.reading import Check, Damaged
+from assistant.review.history.trainee import Recited, Sitting, Trainee, trainees
 from assistant.review.history.trend import Trend
 from assistant.review.spreadsheet import table
 
@@ -36,6 +37,13 @@ class Wanted(Record):
 
     def takes(self, check: Check) -> bool:
         """Whether a check is meant."""
+        return check.mode != "recital" and (self.rehearsals or check.mode != "rehearsal") and self._covers(check)
+
+    def takes_recital(self, check: Check) -> bool:
+        """Whether it is a recital that is meant."""
+        return check.mode == "recital" and self._covers(check)
+
+    def _covers(self, check: Check) -> bool:
         day = check.created[:10]
         return (
             self.vehicle in (None, check.fleet_number)
@@ -43,8 +51,6 @@ class Wanted(Record):
             and self.standard in (None, check.standard)
             and (self.since is None or day >= self.since)
             and (self.until is None or day <= self.until)
-            and (self.rehearsals or check.mode != "rehearsal")
-            and check.mode != "recital"
         )
 
 
@@ -63,7 +69,8 @@ class Summary(Record):
 
 class History(Record):
     """The published format of `gladhand history --json`. `trends`: those that reach their limit first in front.
-    `practice`: rehearsals and recitals that were left out."""
+    `practice`: rehearsals and recitals that are no checks and were left out of them. `trainees`: the marks of the
+    recitals, by who talked."""
 
     format: Literal["gladhand history 1"] = "gladhand history 1"
     folder: str
@@ -74,6 +81,15 @@ class History(Record):
     checks: tuple[Check, ...]
     damaged: tuple[Damaged, ...]
     practice: int = 0
+    trainees: tuple[Trainee, ...] = ()
+
+
+def days(history: History) -> str:
+    """From the first to the last check."""
+    if not history.checks:
+        return "no checks"
+    first, last = history.checks[0].created[:10], history.checks[-1].created[:10]
+    return first if first == last else f"{first} to {last}"
 
 
 def summaries(checks: Iterable[Check], by: By) -> tuple[Summary, ...]:
@@ -84,10 +100,31 @@ def summaries(checks: Iterable[Check], by: By) -> tuple[Summary, ...]:
     return tuple(_summary(key, groups[key]) for key in sorted(groups))
 
 
+def by_trainee(checks: Iterable[Check], wanted: Wanted) -> tuple[Trainee, ...]:
+    """The recitals among `checks` that are meant, oldest first, by trainee."""
+    return trainees(
+        (_KEYS["driver"](check), _sitting(check, check.recited), check.recited)
+        for check in checks
+        if check.recited and wanted.takes_recital(check)
+    )
+
+
 def as_csv(checks: Iterable[Check]) -> str:
     """One row for each test of each check, with `COLUMNS` as the first row."""
-    whole = ((check.model_dump(exclude={"tests", "day"}), check.tests) for check in checks)
+    whole = ((check.model_dump(exclude={"tests", "day", "recited"}), check.tests) for check in checks)
     return table(COLUMNS, ({**about, **found.model_dump()} for about, tests in whole for found in tests))
+
+
+def _sitting(check: Check, marks: Recited) -> Sitting:
+    return Sitting(
+        log=check.log,
+        created=check.created,
+        day=check.day,
+        standard=check.standard,
+        points=marks.points,
+        total=marks.total,
+        share=round(marks.points / marks.total, 3),
+    )
 
 
 def _summary(key: str, checks: Sequence[Check]) -> Summary:

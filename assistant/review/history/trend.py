@@ -55,12 +55,23 @@ def trends(checks: Iterable[Check]) -> tuple[Trend, ...]:
     return tuple(sorted(filter(None, made), key=_urgency))
 
 
+def sentence(trend: Trend) -> str:
+    """What a trend comes to, in words."""
+    if trend.days_left is None:
+        return "not heading for the limit"
+    if trend.days_left < 1:
+        return "at its limit, or there within a day"
+    return f"reaches its limit in about {trend.days_left:.0f} days if it goes on like this"
+
+
 def slope(points: Sequence[Point]) -> float:
     """The slope of Theil and Sen: the median over all pairs at different x. Raises ValueError when there is none.
 
     Sen, "Estimates of the regression coefficient based on Kendall's tau", J. Am. Stat. Assoc. 63 (1968) 1379-1389.
     """
-    slopes = [(b[1] - a[1]) / (b[0] - a[0]) for at, a in enumerate(points) for b in points[at + 1 :] if b[0] != a[0]]
+    slopes: list[float] = []
+    for at, (x, y) in enumerate(points, start=1):
+        slopes += [(later - y) / (then - x) for then, later in points[at:] if then != x]
     if not slopes:
         raise ValueError("there are no two points at different times")
     return median(slopes)
@@ -73,8 +84,11 @@ def falls(points: Sequence[Point]) -> bool:
     which would only make it easier to find a trend (formula from memory; the tests compare it with scipy).
     """
     count = len(points)
-    pairs = [(a[1], b[1]) for at, a in enumerate(points) for b in points[at + 1 :]]
-    balance = sum((later > sooner) - (later < sooner) for sooner, later in pairs)
+    balance = sum(
+        (later > sooner) - (later < sooner)
+        for at, (_, sooner) in enumerate(points, start=1)
+        for _, later in points[at:]
+    )
     spread = sqrt(count * (count - 1) * (2 * count + 5) / 18)
     return balance < 0 and (balance + 1) / spread < -_ONE_SIDED_5_PERCENT
 
