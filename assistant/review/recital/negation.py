@@ -21,6 +21,7 @@ _FRESH = frozenset({
     "i", "we", "the", "it", "my", "this", "that", "then", "now", "you", "they", "he", "she", "both", "all",
     "wheels", "engine", "brakes", "parking", "trailer", "needles", "nobody",
 })  # fmt: skip
+_DETERMINERS = frozenset({"the", "my", "our", "this", "that", "it", "i", "we", "a"})
 ALWAYS = frozenset(
     {".", "?", "but", "so", "because", "since", "until", "then", "while", "which", "otherwise", "next", "now"}
 )
@@ -42,9 +43,16 @@ def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
 def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[int, int]) -> bool:
     """Whether the clause is denied. `used`: places that belong to a bound or to the wording itself ("no more than",
     "nobody near"). "Do not forget to" affirms."""
-    nots = sum(words[at] in NOT for at in range(*span) if at not in used)
+    nots = sum(_negates(words, at) for at in range(*span) if at not in used)
     lacks = sum(words[at] in _LACK for at in range(*span) if at not in used)
     return bool(nots or lacks) and not nots == lacks == 1
+
+
+def _negates(words: Sequence[str], at: int) -> bool:
+    """Before "the" or "it", "no" answers something else and denies nothing: "no, the chocks are in". (Ears take "now the"
+    for it.)"""
+    answers = words[at] == "no" and at + 1 < len(words) and words[at + 1] in _DETERMINERS
+    return words[at] in NOT and not answers
 
 
 def is_denial(word: str) -> bool:
