@@ -14,7 +14,7 @@ _LACK = frozenset({
     "without", "forget", "forgets", "forgot", "forgotten", "forgetting", "skip", "skips", "skipped", "skipping",
     "omit", "omitted", "ignore", "ignored", "ignoring", "refuse", "refused", "unless", "instead", "avoid",
     "avoided", "fail", "failed", "fails", "unable", "missing", "lack", "lacks", "lacking", "neglect",
-    "neglected", "bother", "bothered", "except", "false", "untrue", "wrong", "pretend", "optional",
+    "neglected", "except", "false", "untrue", "wrong", "pretend", "optional",
     "unnecessary", "needless",
 })  # fmt: skip
 _FRESH = frozenset({
