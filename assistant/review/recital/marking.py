@@ -125,11 +125,17 @@ class _Marker:
                 self._put(f"{test}.limit", sentence, places, "denied" if sentence.denies(places) else "said")
             if ruled:
                 continue
-            for places in sentence.said(wording.reading)[:1]:
-                if not sentence.is_name(places) and sentence.test_at(min(places), carried) == test and not sentence.near(("intent",), places, 8):
-                    denied = sentence.denies(places)
-                    self._put(f"{test}.reading", sentence, places, "said")
-                    self._given.append(Given(test=test, answer=not denied, at_ms=sentence.at_ms(places)))
+            for ways, good in ((wording.failing, False), (wording.reading, True)):
+                for places in sentence.said(ways)[:1]:
+                    if self._answers_to(test, sentence, places, carried):
+                        answer = good != sentence.denies(places)
+                        self._put(f"{test}.reading", sentence, places, "said")
+                        self._given.append(Given(test=test, answer=answer, at_ms=sentence.at_ms(places)))
+
+    def _answers_to(self, test: TestId, sentence: Sentence, places: frozenset[int], carried: TestId | None) -> bool:
+        """Whether these words tell what came of the test, and not only name it or say what is looked for."""
+        meant = sentence.test_at(min(places), carried) == test
+        return meant and not sentence.is_name(places) and not sentence.near(("intent",), places, 8)
 
     def _judgements(self, sentence: Sentence, carried: TestId | None) -> None:
         for passes, ways in ((False, wordings().judgement.bad), (True, wordings().judgement.good)):

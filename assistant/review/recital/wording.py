@@ -35,6 +35,7 @@ class TestWording(Record):
     action: Ways
     limit: Ways = ()
     reading: Ways = ()
+    failing: Ways = ()
 
 
 class JudgementWording(Record):
