@@ -52,6 +52,7 @@ _OUTSIDE = {"outside", "except"}
 _WITHIN = {"within", "inside"}
 _BETWEEN_WORDS = {"and", "to", "through", "until", "till", "or"}
 _FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
+_OPEN_RANGE = ("between", "from", "range", "limits")
 _JOINTS = _BETWEEN_WORDS | _FILLERS
 _ENDS = {"limit", "end", "bound", "figure", "value"}
 _OR_BEFORE = {"or", "and"}
@@ -143,7 +144,7 @@ def _joined(low: Amount, high: Amount, words: Sequence[str]) -> bool:
     before = words[max(0, low.first - 4) : low.first]
     if "to" in between or "through" in between:
         return True
-    return "and" in between and ("between" in before or "from" in before or "range" in before)
+    return "and" in between and any(word in before for word in _OPEN_RANGE)
 
 
 def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:

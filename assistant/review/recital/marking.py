@@ -110,7 +110,12 @@ class _Marker:
         return test is not None and bool(sentence.said(wordings().tests[test].action))
 
     def _act(self, test: TestId, sentence: Sentence, places: frozenset[int]) -> None:
-        self._put(f"{test}.action", sentence, places, "denied" if sentence.denies(places) else "said")
+        denied = sentence.denies(places)
+        self._put(f"{test}.action", sentence, places, "denied" if denied else "said")
+        limit = self._scheme.limit(test)
+        if limit is not None and limit.quantity == "loss" and not denied:
+            held = [one.value for one in sentence.amounts if one.measure == "s"]
+            self._given += [Given(test=test, hold_s=seconds, at_ms=sentence.at_ms(places)) for seconds in held[:1]]
 
     def _answers(self, sentence: Sentence, carried: TestId | None) -> None:
         """Limits and readings that are words: it held, it was felt, it stopped straight."""
