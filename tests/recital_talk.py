@@ -34,6 +34,4 @@ WHOLE = (
 
 def heard_of(lines: Iterable[str]) -> list[Heard]:
     """Typed lines, two seconds apart."""
-    return [
-        Heard(text=line, start_ms=at * 2000, end_ms=at * 2000 + 1500, by="typed") for at, line in enumerate(lines)
-    ]
+    return [Heard(text=line, start_ms=at * 2000, end_ms=at * 2000 + 1500, by="typed") for at, line in enumerate(lines)]

@@ -103,11 +103,15 @@ def test_a_log_that_was_judged_otherwise_does_not_recompute(gladhand, tmp_path) 
         for entry in kept.entries:
             text = json.dumps([effect.model_dump(mode="json") for effect in entry.effects])
             changed = json.loads(text.replace('"margin": 15.0', '"margin": 25.0'))
-            effects = type(entry).model_validate_json(
-                entry.model_copy(update={"effects": ()}).model_dump_json().replace(
-                    '"effects":[]', f'"effects":{json.dumps(changed)}'
+            effects = (
+                type(entry)
+                .model_validate_json(
+                    entry.model_copy(update={"effects": ()})
+                    .model_dump_json()
+                    .replace('"effects":[]', f'"effects":{json.dumps(changed)}')
                 )
-            ).effects
+                .effects
+            )
             forged.append(entry.t_ms, entry.wall, entry.mono_ns, entry.event, effects)
     code, printed = gladhand("replay", str(tmp_path / "b" / "forged.jsonl"), "--verify")
     assert code == 1

@@ -82,7 +82,13 @@ class Rehearsal:
     """One check of a simulated vehicle by a simulated driver. `look`: called with the vehicle as time passes."""
 
     def __init__(
-        self, spec: VehicleSpec, faults: Sequence[Fault], seed: int, habits: Habits, ears: Ears, standard: str,
+        self,
+        spec: VehicleSpec,
+        faults: Sequence[Fault],
+        seed: int,
+        habits: Habits,
+        ears: Ears,
+        standard: str,
         recital: Literal["strict"] | None = None,
     ) -> None:
         self.vehicle = Vehicle(spec, faults, start_psi=START_PSI)

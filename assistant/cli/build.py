@@ -76,5 +76,7 @@ def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False) 
     folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)
     if free:
         told = expected.Expected(turns(), language(spoken).stand_ins)
-        return Recogniser(folder, open_folder=strict.prepare(model_folder, told, expected.compile_expected(model_folder)))
+        return Recogniser(
+            folder, open_folder=strict.prepare(model_folder, told, expected.compile_expected(model_folder))
+        )
     return Recogniser(folder, stand=language(spoken).stand)

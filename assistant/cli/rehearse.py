@@ -120,7 +120,7 @@ class _Automatic:
             run = self._one(faults, seed)
             bad += not run.finished or any(test.wrong for test in run.tests)
             if self._as_json:
-                typer.echo(run.model_dump_json(exclude={"finished"}))
+                typer.echo(run.model_dump_json(exclude={"finished"}, exclude_none=True))
             else:
                 self._tell(run)
         return int(bool(bad))

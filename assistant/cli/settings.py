@@ -137,7 +137,7 @@ def _read(path: Path) -> dict[str, object]:
     except OSError as error:
         raise BadInput(f"Can't read the settings in {path}: {error.strerror}.") from error
     except ValueError as error:
-        raise BadInput(f"{path} is not a settings file: {error}. It has lines like: standard = \"ontario\"") from error
+        raise BadInput(f'{path} is not a settings file: {error}. It has lines like: standard = "ontario"') from error
 
 
 def _checked(values: Mapping[str, object], where: str) -> Settings:

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import exp, log
 from pathlib import Path
-from typing import Protocol
 
 import numpy as np
 
@@ -129,15 +128,13 @@ def _alone(known: lexicon.Lexicon, counts: Counter[int]) -> Probabilities:
     }
 
 
-def compile_expected(
-    source: Path
-) -> Callable[[Expected, Mapping[str, int], Sequence[tuple[str, float]], Path], None]:
+def compile_expected(source: Path) -> Callable[[Expected, Mapping[str, int], Sequence[tuple[str, float]], Path], None]:
     """What `strict.prepare` calls: writes the grammar for a model folder `source`. A turn with a word that the model
     lacks is passed over."""
 
-    def write(expected: Expected, words: Mapping[str, int], background: object, out: Path) -> None:
+    def write(language: Expected, words: Mapping[str, int], background: Sequence[tuple[str, float]], out: Path) -> None:
         del background  # the whole model is there to be read
-        mixed = _Mixture(lexicon.read(source), list(expected.numbered(words)), lexicon.histories(source))
+        mixed = _Mixture(lexicon.read(source), list(language.numbered(words)), lexicon.histories(source))
         out.write_bytes(b"".join(_acceptor(mixed)))
 
     return write
@@ -162,7 +159,9 @@ def _acceptor(mixed: _Mixture) -> Iterator[bytes]:
     for pair in mixed.pairs:
         single, back = following[pair[1]]
         likely = mixed.after_pair(pair, single, back)
-        rest = _rest(likely, {other: single[other] if other in single else back * mixed.alone[other] for other in likely})
+        rest = _rest(
+            likely, {other: single[other] if other in single else back * mixed.alone[other] for other in likely}
+        )
         arcs = {other: (p, goes_to(pair[1], other)) for other, p in likely.items()}
         bodies.append(_state(arcs, (rest, singles[pair[1]])))
     yield struct.pack("<i", _MAGIC) + _name("vector") + _name("standard")

@@ -47,9 +47,7 @@ class Part:
 class Reciter:
     """`judge`: from a test and all that was said so far to the words of the judgement."""
 
-    def __init__(
-        self, vehicle: Vehicle, script: Sequence[Part], judge: Callable[[TestId, Sequence[str]], str]
-    ) -> None:
+    def __init__(self, vehicle: Vehicle, script: Sequence[Part], judge: Callable[[TestId, Sequence[str]], str]) -> None:
         self._vehicle = vehicle
         self._deeds = Deeds(vehicle)
         self._script = script

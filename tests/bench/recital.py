@@ -132,7 +132,7 @@ def _print(counts: Counter[str], talks: int) -> None:
             marked = [counts[f"{kind} {truth} as {state}"] for state in STATES]
             if sum(marked):
                 right = marked[STATES.index(truth)]
-                print(f"{kind:10} {truth:7}         " + "".join(f"{n:8}" for n in marked), " ", _share(right, sum(marked)))
+                print(f"{kind:10} {truth:7}         " + "".join(f"{n:8}" for n in marked), _share(right, sum(marked)))
 
 
 if __name__ == "__main__":

@@ -53,7 +53,7 @@ class TalkThrough:
 
 
 def corpus(half: str, seed: int = 0) -> Corpus:
-    """`half`: "development", "final", or "fresh": made from its grammar by `seed`, so that a new seed is a fresh set."""
+    """`half`: "development", "final", or "fresh": made from its grammar by `seed`."""
     if half == "fresh":
         return fresh(CORPUS, np.random.default_rng((7919, seed)))
     return tomllib.loads((CORPUS / f"{half}.toml").read_text(encoding="utf-8"))
@@ -129,7 +129,8 @@ class _Maker:
         others = [
             other
             for one in self._scheme.tests
-            if one != test and (other := _figures(self._scheme.limit(one), self._scheme)).keys() == figures.keys()
+            if one != test
+            and (other := _figures(self._scheme.limit(one), self._scheme)).keys() == figures.keys()
             and other != figures
         ]
         if others and self._rng.random() < OF_ANOTHER:

@@ -68,7 +68,8 @@ class _Marker:
 
     def _put(self, element: str, sentence: Sentence, places: frozenset[int], state: MarkState) -> None:
         if element in self._ids:
-            words, at_ms = sentence.text(places), sentence.at_ms(places)
+            words = sentence.text(places) if element.endswith(".limit") else sentence.around(places)
+            at_ms = sentence.at_ms(places)
             self._made[element] = Marked(element=element, state=state, words=words, at_ms=at_ms)
 
     def _facts(self, sentence: Sentence) -> None:

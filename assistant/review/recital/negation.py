@@ -22,6 +22,7 @@ _FRESH = frozenset({
     "wheels", "engine", "brakes", "parking", "trailer", "needles", "nobody",
 })  # fmt: skip
 _DETERMINERS = frozenset({"the", "my", "our", "this", "that", "it", "i", "we", "a"})
+_KNOWERS = frozenset({"i", "you", "we", "they", "to", "do", "not", "who", "did", "would", "must", "should"})
 ALWAYS = frozenset(
     {".", "?", "but", "so", "because", "since", "until", "then", "while", "which", "otherwise", "next", "now"}
 )
@@ -49,8 +50,10 @@ def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[in
 
 
 def _negates(words: Sequence[str], at: int) -> bool:
-    """Before "the" or "it", "no" answers something else and denies nothing: "no, the chocks are in". (Ears take "now the"
-    for it.)"""
+    """Before "the" or "it", "no" answers something else and denies nothing: "no, the chocks are in" (ears take "now the"
+    for it). What they take for "know" without anybody who knows is a "no"."""
+    if words[at] == "know":
+        return at == 0 or words[at - 1] not in _KNOWERS
     answers = words[at] == "no" and at + 1 < len(words) and words[at + 1] in _DETERMINERS
     return words[at] in NOT and not answers
 

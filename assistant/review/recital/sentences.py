@@ -68,7 +68,9 @@ class Sentence:
     @cached_property
     def _resting(self) -> frozenset[int]:
         """Negations of a wording that says what a brake has to do ("not move")."""
-        hits = (hit for concept in ("held", "straight", "forbidden", "no_swerve") for hit in self.found.get(concept, ()))
+        hits = (
+            hit for concept in ("held", "straight", "forbidden", "no_swerve") for hit in self.found.get(concept, ())
+        )
         return frozenset(at for hit in hits for at in range(*hit))
 
     def said(self, ways: Ways) -> list[frozenset[int]]:
@@ -101,6 +103,13 @@ class Sentence:
         """The words from the first to the last of these places."""
         places = list(places)
         return " ".join(self.words[min(places) : max(places) + 1])
+
+    def around(self, places: Iterable[int]) -> str:
+        """The same with the words beside them in their clause, so that a reader sees what was meant."""
+        places = list(places)
+        first, end = self._clause(places)
+        low, high = max(first, min(places) - _NEAR), min(end, max(places) + _NEAR + 1)
+        return " ".join(self.words[low:high]).replace(" ,", ",")
 
     def at_ms(self, places: Iterable[int]) -> int:
         return self.tokens[min(places)].start_ms
