@@ -120,6 +120,7 @@ def test_a_limit_said_right_under_another_test_does_not_count() -> None:
     ("sentence", "element"),
     [
         ("nobody has chocked the wheels", "fact.chocked"),
+        ("let me think know chocks are in", "fact.chocked"),  # what ears make of "no chocks"
         ("I have not yet put my chocks in", "fact.chocked"),
         ("wheels unchocked", "fact.chocked"),
         ("are the wheels chocked?", "fact.chocked"),

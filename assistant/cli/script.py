@@ -1,4 +1,4 @@
-"""The script of a trainee who talks through the check while doing it: the model talk-through, with what is done for it."""
+"""The script of a trainee who talks through the check while doing it: the model talk-through, with what is done."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """A grammar for the free decode that expects certain turns of phrase beside everyday words.
 
 Law: everyday speech stays possible: a word follows another with the mean of how likely the speech model finds that and
-how often it is so in the turns. Nothing that was said is forced into them. The result is written by the published layout
-of an OpenFst vector acceptor, one state for each history of one word, with its way back to no history.
+how often it is so in the turns. Nothing that was said is forced into them. The result has the published layout of an
+OpenFst vector acceptor, one state for each history of one word, with its way back to no history.
 """
 
 from __future__ import annotations

@@ -50,8 +50,8 @@ def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[in
 
 
 def _negates(words: Sequence[str], at: int) -> bool:
-    """Before "the" or "it", "no" answers something else and denies nothing: "no, the chocks are in" (ears take "now the"
-    for it). What they take for "know" without anybody who knows is a "no"."""
+    """Before "the" or "it", "no" answers something else and denies nothing: "no, the chocks are in" (ears take "now
+    the" for it). What they take for "know" without anybody who knows is a "no"."""
     if words[at] == "know":
         return at == 0 or words[at - 1] not in _KNOWERS
     answers = words[at] == "no" and at + 1 < len(words) and words[at + 1] in _DETERMINERS

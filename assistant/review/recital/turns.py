@@ -1,4 +1,4 @@
-"""What a talk-through is likely to hold, as sentences in our own wording, for ears that expect it beside everyday words.
+"""What a talk-through is likely to hold, as sentences in our own wording, for ears that expect it.
 
 Law: no limit stands in it. Every number is as likely as every other, and with each statement comes its denial, so that
 expecting the trade never helps a number, and hides no "not".
