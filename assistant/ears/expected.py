@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import struct
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import exp, log
@@ -20,6 +20,7 @@ import numpy as np
 
 from assistant.ears import lexicon
 from assistant.ears.ngram import History
+from assistant.ears.strict import Compile
 
 SHARE = 0.85
 """Of the turns among what follows a word that is in them; of the free talk it is the rest."""
@@ -128,7 +129,7 @@ def _alone(known: lexicon.Lexicon, counts: Counter[int]) -> Probabilities:
     }
 
 
-def compile_expected(source: Path) -> Callable[[Expected, Mapping[str, int], Sequence[tuple[str, float]], Path], None]:
+def compile_expected(source: Path) -> Compile[Expected]:
     """What `strict.prepare` calls: writes the grammar for a model folder `source`. A turn with a word that the model
     lacks is passed over."""
 
