@@ -57,6 +57,8 @@ def said(*lines: str) -> set[str]:
         ("air leakage with the brakes applied", "applied-leakage.name"),
         ("the low-air buzzer and light", "low-air-warning.name"),
         ("now the trolley valve", "hand-valve.name"),
+        ("no, the chocks are in", "fact.chocked"),  # ears take "now the" for it
+        ("all persons are clear of the rig", "fact.clear"),
     ],
 )
 def test_a_sentence_says_its_element(sentence: str, element: str) -> None:
@@ -76,6 +78,13 @@ def test_a_sentence_says_its_element(sentence: str, element: str) -> None:
         ("low-air-warning", "it must not come on between 55 and 75", "denied"),
         ("low-air-warning", "outside of 55 to 75", "denied"),
         ("low-air-warning", "at least 55", "missed"),
+        ("low-air-warning", "it must not be lower than 55 or higher than 75", "said"),
+        ("low-air-warning", "minimum 55 maximum 75 pounds per square inch", "said"),
+        ("low-air-warning", "the limits are 55 and 75 psi", "said"),
+        ("low-air-warning", "my shift started at five", "missed"),
+        ("build-up", "i measured 24 seconds", "missed"),
+        ("static-leakage", "there is no limit of three pounds over one minute", "denied"),
+        ("static-leakage", "i read 122 before and 121 after", "missed"),
         ("static-leakage", "no more than 3 pounds in one minute", "said"),
         ("static-leakage", "I'm allowed to lose up to 3 psi in 1 minute", "said"),
         ("static-leakage", "no less than three pounds in one minute", "wrong"),
@@ -92,6 +101,7 @@ def test_a_sentence_says_its_element(sentence: str, element: str) -> None:
         ("build-up", "not within 45 seconds", "denied"),
         ("parking-brake", "the truck must not move", "said"),
         ("parking-brake", "it must not hold", "denied"),
+        ("parking-brake", "the truck is not supposed to move", "said"),
         ("service-brake", "it should stop without pulling to a side", "said"),
         ("service-brake", "it does not need to stop straight", "denied"),
     ],
@@ -110,6 +120,7 @@ def test_a_limit_said_right_under_another_test_does_not_count() -> None:
     ("sentence", "element"),
     [
         ("nobody has chocked the wheels", "fact.chocked"),
+        ("let me think know chocks are in", "fact.chocked"),  # what ears make of "no chocks"
         ("I have not yet put my chocks in", "fact.chocked"),
         ("wheels unchocked", "fact.chocked"),
         ("are the wheels chocked?", "fact.chocked"),
@@ -147,7 +158,42 @@ def test_every_mark_carries_its_words_and_their_time() -> None:
     free = tuple(Word(text=word, start_ms=1000 + 300 * at, end_ms=1250 + 300 * at) for at, word in enumerate(words))
     heard = Heard(text="", start_ms=1000, end_ms=2200, open_text=" ".join(words), open_words=free)
     chocked = mark(scheme(), [heard]).mark("fact.chocked")
-    assert (chocked.state, chocked.words, chocked.at_ms) == ("said", "chalked", 1900)
+    assert (chocked.state, chocked.words, chocked.at_ms) == ("said", "the wheels are chalked", 1900)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "element"),
+    [
+        ("okay, so it is at ninety", "low-air-warning.judgement"),
+        ("alright, that one we know", "low-air-warning.reading"),
+        ("i press the pedal and hold it", "low-air-warning.action"),
+        ("my shift started at five", "low-air-warning.reading"),
+        ("then i pump the brake pedal", "service-brake.name"),
+        ("i shut off the engine", "governor-cut-out.name"),
+        ("moving on, whether the parking brakes hold", "fact.parked"),
+        ("i want to check whether the parking brake will hold", "parking-brake.limit"),
+        ("that isn't good", "low-air-warning.judgement"),
+    ],
+)
+def test_what_only_sounds_like_an_element_is_not_one(sentence: str, element: str) -> None:
+    assert element not in said("low air warning", sentence)
+
+
+@pytest.mark.parametrize(
+    ("lines", "outcome"),
+    [
+        (("parking brake tug test", "the truck moved"), "fail"),
+        (("parking brake tug test", "the truck did not move"), "pass"),
+        (("service brake test", "it pulled to the left"), "fail"),
+        (("service brake test", "it did not pull to the left"), "pass"),
+        (("static leak test", "i wait one minute", "it went from 120 to 119"), "pass"),
+        (("static leak test", "i wait one minute", "it went from 120 to 110"), "fail"),
+        (("static leak test", "it went from 120 to 110"), "not judged"),
+    ],
+)
+def test_what_came_of_a_test_is_judged_as_in_a_check(lines: tuple[str, ...], outcome: str) -> None:
+    found = debrief(scheme(), mark(scheme(), heard_of(lines))).verdicts
+    assert [verdict.outcome for verdict in found.values()] == [outcome]
 
 
 def test_a_pause_keeps_one_sentence_from_another() -> None:

@@ -72,7 +72,8 @@ def test_two_sources_at_once_are_refused_in_one_sentence(recite) -> None:
     assert recite("--typed", "--card")[0] == 2
 
 
-def test_all_that_was_said_counts_and_the_marks_name_what_to_say(tmp_path, capsys) -> None:
+def test_all_that_was_said_counts_and_the_marks_name_what_to_say(tmp_path, capsys, monkeypatch) -> None:
+    monkeypatch.setenv("COLUMNS", "200")
     talk = tmp_path / "talk.txt"
     talk.write_text("the governor must cut out at no more than one hundred and forty psi\n", encoding="utf-8")
     run(["recite", str(talk), "--log", str(tmp_path)])
@@ -91,3 +92,23 @@ def test_a_recital_is_no_check_in_the_history(tmp_path, capsys, monkeypatch) -> 
     printed = capsys.readouterr().out
     assert "0 checks" in printed
     assert "Left out: 1 for practice" in printed
+
+
+def test_a_trainee_talks_while_doing_it_and_both_are_judged(tmp_path, capsys) -> None:
+    faults = ("--fault", "parking-brake-weak=0.1")
+    assert run(["rehearse", "--auto", "--recite", "--vehicle", "truck", *faults, "--json", "--log", str(tmp_path)]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["points"] == told["total"] > 50
+    verdicts = {test["test"]: test["verdict"] for test in told["tests"]}
+    assert verdicts.pop("parking-brake") == "fail"
+    assert set(verdicts.values()) == {"pass"}
+    assert run(["replay", told["log"], "--verify"]) == 0
+
+
+def test_what_is_typed_in_a_rehearsal_moves_the_vehicle_and_is_marked(tmp_path, capsys, monkeypatch) -> None:
+    lines = ("the parking brake is set", "key on, I start the engine", "wait 5", "that is all")
+    monkeypatch.setattr(sys, "stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+    assert run(["rehearse", "--recite", "--fast", "--vehicle", "truck", "--log", str(tmp_path)]) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "engine 650 rpm" in printed
+    assert "Points: 2 said of 56" in printed

@@ -14,7 +14,8 @@ from typing import Protocol
 from assistant.cab.gauges import GaugeTrace
 from assistant.core.events import Effect, Ended, Event, Gauges, Heard, Line, Said, Say
 from assistant.mouth.console import speaking_ms
-from assistant.vehicle.driver import Driver, Spoken
+from assistant.vehicle.cab import Happening
+from assistant.vehicle.driver import Spoken
 from assistant.vehicle.vehicle import Vehicle
 
 TICK_MS = 100
@@ -29,6 +30,19 @@ class Ears(Protocol):
 
     def hear(self, text: str, at_ms: int) -> tuple[int, list[tuple[int, Heard]]]:
         """`text`, begun at `at_ms`: when it is over, and what is delivered when (ms of the check)."""
+
+
+class Hands(Protocol):
+    """Who works the vehicle and talks: a driver who answers, or a trainee who recites."""
+
+    def notice(self, heard: tuple[Happening, ...]) -> None:
+        """What could be heard and seen while time passed."""
+
+    def hear(self, lines: tuple[Line, ...]) -> None:
+        """What was said in the cab has just ended."""
+
+    def speak(self, now_ms: int) -> Spoken | None:
+        """The next thing to say, if it is time for it."""
 
 
 class TypedEars:
@@ -47,7 +61,7 @@ class RehearsalCab:
     """
 
     def __init__(
-        self, vehicle: Vehicle, driver: Driver, ears: Ears, seen: Callable[[Vehicle], None] | None = None
+        self, vehicle: Vehicle, driver: Hands, ears: Ears, seen: Callable[[Vehicle], None] | None = None
     ) -> None:
         self._vehicle = vehicle
         self._driver = driver

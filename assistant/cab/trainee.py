@@ -16,7 +16,7 @@ from assistant.core.events import Ended, Event, Gauges, Heard, Said
 from assistant.core.trouble import Trouble
 from assistant.mouth.console import speaking_ms
 from assistant.vehicle.cab import Happening
-from assistant.vehicle.orders import order
+from assistant.vehicle.orders import is_order, order
 from assistant.vehicle.vehicle import Vehicle
 
 TICK_MS = 100
@@ -105,7 +105,7 @@ class TraineeCab:
         if work is not None:
             self._work = work
             self._go_on()
-            if not self._understood(line):
+            if is_order(line, self._vehicle) and not self._understood(line):
                 return None
         return Heard(text=line, start_ms=self._now_ms, end_ms=self._now_ms, by="typed")
 

@@ -8,14 +8,16 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Literal, Protocol
 
 from pydantic import BaseModel
 
 from assistant import assets, standards
-from assistant.cab.rehearsal import Ears, RehearsalCab
+from assistant.cab.rehearsal import Ears, Hands, RehearsalCab
 from assistant.cli import build
-from assistant.core.dialogue import State
-from assistant.core.events import Begun, Effect, Event, Outcome, Say, Setup, Take, TestId
+from assistant.cli.script import judge, script
+from assistant.core.events import Begun, Effect, Event, Outcome, Say, Setup, Take, TestId, Verdict
+from assistant.core.plan import plan
 from assistant.core.prompts import asks_again
 from assistant.log import SessionLog
 from assistant.session import Session
@@ -23,6 +25,7 @@ from assistant.vehicle.driver import Driver
 from assistant.vehicle.expected import Truth, expected
 from assistant.vehicle.faults import Fault
 from assistant.vehicle.habits import Habits
+from assistant.vehicle.reciter import Reciter
 from assistant.vehicle.spec import VehicleSpec
 from assistant.vehicle.vehicle import Vehicle
 
@@ -45,7 +48,7 @@ class Compared(BaseModel):
 
 class Run(BaseModel):
     """One rehearsal. `readings_wrong`: needles that the log holds otherwise than the driver meant. `asks`: how often
-    the driver was asked again. `finished`: every test has its verdict."""
+    the driver was asked again. `finished`: every test has its verdict. `points`, `total`: of a recital."""
 
     seed: int
     vehicle: str
@@ -58,6 +61,18 @@ class Run(BaseModel):
     wall_s: float
     log: str
     finished: bool
+    points: int | None = None
+    total: int | None = None
+
+
+class Judging(Protocol):
+    """The state of a check or of a recital, as far as its verdicts go."""
+
+    @property
+    def setup(self) -> Setup: ...
+
+    @property
+    def verdicts(self) -> dict[TestId, Verdict]: ...
 
 
 Watcher = Callable[[int, Event, tuple[Effect, ...]], None]
@@ -67,14 +82,27 @@ class Rehearsal:
     """One check of a simulated vehicle by a simulated driver. `look`: called with the vehicle as time passes."""
 
     def __init__(
-        self, spec: VehicleSpec, faults: Sequence[Fault], seed: int, habits: Habits, ears: Ears, standard: str
+        self,
+        spec: VehicleSpec,
+        faults: Sequence[Fault],
+        seed: int,
+        habits: Habits,
+        ears: Ears,
+        standard: str,
+        recital: Literal["strict"] | None = None,
     ) -> None:
         self.vehicle = Vehicle(spec, faults, start_psi=START_PSI)
-        self.setup = Setup(standard=standard, vehicle=spec.record)
+        self.setup = Setup(standard=standard, vehicle=spec.record, recital=recital)
         self._seed = seed
-        self._driver = Driver(self.vehicle, seed, habits)
+        self._driver = self._hands(habits)
         self._ears = ears
         self._watched: list[tuple[int, Event, tuple[Effect, ...]]] = []
+
+    def _hands(self, habits: Habits) -> Hands:
+        if self.setup.recital is None:
+            return Driver(self.vehicle, self._seed, habits)
+        scheme = build.recital_for(self.setup).scheme
+        return Reciter(self.vehicle, script(scheme), judge(scheme))
 
     def run(self, place: Path, watch: Watcher | None = None, look: Callable[[Vehicle], None] | None = None) -> Run:
         """Do it, with its log in `place`. Raises LogTrouble when the log can't be written."""
@@ -88,12 +116,19 @@ class Rehearsal:
                 watch(at_ms, event, effects)
 
         log = SessionLog.create(place, build.header(self.setup, "rehearsal"))
-        dialogue = build.dialogue_for(self.setup)
-        session = Session(dialogue, assets.prompts(), log, cab, watcher)
-        state = session.begin(Begun(setup=self.setup))
-        return self._told(state, cab, session.log.path, time.perf_counter() - began, dialogue.finished(state))
+        begun = Begun(setup=self.setup)
+        state: Judging
+        if self.setup.recital is None:
+            dialogue = build.dialogue_for(self.setup)
+            checked = Session(dialogue, assets.prompts(), log, cab, watcher).begin(begun)
+            state, finished = checked, dialogue.finished(checked)
+        else:
+            flow = build.recital_for(self.setup)
+            recited = Session(flow, assets.prompts(), log, cab, watcher).begin(begun)
+            state, finished = recited, flow.finished(recited)
+        return self._told(state, cab, log.path, time.perf_counter() - began, finished)
 
-    def _told(self, state: State, cab: RehearsalCab, path: Path, wall_s: float, finished: bool) -> Run:
+    def _told(self, state: Judging, cab: RehearsalCab, path: Path, wall_s: float, finished: bool) -> Run:
         effects = [effect for _, _, several in self._watched for effect in several]
         lines = [line for effect in effects if isinstance(effect, Say) for line in effect.lines]
         return Run(
@@ -108,6 +143,8 @@ class Rehearsal:
             wall_s=round(wall_s, 2),
             log=str(path),
             finished=finished,
+            points=getattr(state, "points", None),
+            total=getattr(state, "total", None),
         )
 
     def _wrong(self, cab: RehearsalCab) -> int:
@@ -128,11 +165,12 @@ class Rehearsal:
         return wrong
 
 
-def compare(vehicle: Vehicle, state: State) -> tuple[Compared, ...]:
+def compare(vehicle: Vehicle, state: Judging) -> tuple[Compared, ...]:
     """Each test of the check beside the truth about this vehicle."""
     prompts = assets.prompts()
-    tests = [test.id for test in build.dialogue_for(state.setup).plan.tests]
-    truth = expected(vehicle, standards.load(state.setup.standard), tests)
+    standard = standards.load(state.setup.standard)
+    tests = [test.id for test in plan(standard, state.setup.vehicle).tests]
+    truth = expected(vehicle, standard, tests)
     verdicts = state.verdicts
     return tuple(
         Compared(

@@ -78,14 +78,15 @@ def header(setup: Setup, mode: Mode, source: Path | None = None) -> Header:
 
 def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False) -> Recogniser:
     """Ears that obey the grammar; the private model folder is built on first use. `spoken`: the usual unit. `free`:
-    each utterance is decoded freely as well, for talk that no grammar holds."""
-    from assistant.ears import (  # numpy and the recogniser are slow to load, and most commands hear nothing
-        opinion,
-        strict,
-    )
+    each utterance is decoded freely as well, for talk that no grammar holds; the turns of a recital are expected."""
+    from assistant.ears import opinion, strict  # numpy and the recogniser are slow to load; most commands hear nothing
     from assistant.ears.recogniser import Recogniser
 
     folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)
-    if free:
-        return Recogniser(folder, open_folder=model_folder)
-    return Recogniser(folder, stand=language(spoken).stand, opinion=opinion.ready())
+    if not free:
+        return Recogniser(folder, stand=language(spoken).stand, opinion=opinion.ready())
+    from assistant.ears import expected
+    from assistant.review.recital.turns import turns
+
+    told = expected.Expected(turns(), language(spoken).stand_ins)
+    return Recogniser(folder, open_folder=strict.prepare(model_folder, told, expected.compile_expected(model_folder)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 from rich.console import Console
@@ -16,17 +16,19 @@ from assistant.cab.rehearsal import Ears, TypedEars
 from assistant.cab.spoken import SpokenEars, noise_of
 from assistant.cab.trainee import TraineeCab
 from assistant.cli import build
-from assistant.cli.automatic import START_PSI, Compared, Rehearsal, Run, compare
+from assistant.cli.automatic import START_PSI, Compared, Judging, Rehearsal, Run, compare
 from assistant.cli.chart import Trace, draw
 from assistant.cli.dash import Dash
+from assistant.cli.marks import show
 from assistant.cli.model import ModelPath, ready
-from assistant.core.dialogue import State
 from assistant.core.events import Begun, Effect, Event, Heard, Setup
 from assistant.core.hearing import understand
 from assistant.core.trouble import Trouble
-from assistant.log import SessionLog, default_folder
+from assistant.log import SessionLog, default_folder, read
 from assistant.mouth.console import Captions
 from assistant.mouth.voice import FASTEST_WPM, Voice
+from assistant.review.recital import debrief, mark
+from assistant.review.replay import fold
 from assistant.session import Session
 from assistant.vehicle.cab import Happening
 from assistant.vehicle.faults import Fault
@@ -56,6 +58,7 @@ def rehearse(
     surprise_seed: Annotated[int | None, typer.Option("--surprise", help="Hide faults chosen by this seed.")] = None,
     standard: Annotated[str, typer.Option("--standard", help="The standard to judge by.")] = "common-practice",
     auto: Annotated[bool, typer.Option("--auto", help="A simulated driver does it all.")] = False,
+    recite: Annotated[bool, typer.Option("--recite", help="Talk through it while doing it, and be marked.")] = False,
     typed: Annotated[bool, typer.Option("--typed", help="The simulated driver types.")] = False,
     voice: Annotated[bool, typer.Option("--voice", help="The simulated driver speaks, and is really heard.")] = False,
     noise: Annotated[
@@ -77,12 +80,12 @@ def rehearse(
         if typed or voice or noise or as_json or runs > 1:
             raise Trouble("--typed, --voice, --noise, --json and --runs are for the simulated driver: add --auto.")
         hidden = given + (surprise(spec, surprise_seed) if surprise_seed is not None else ())
-        raise typer.Exit(_Keyboard(spec, hidden, standard).run(place, fast, plot))
+        raise typer.Exit(_Keyboard(spec, hidden, standard, recite).run(place, fast, plot))
     if typed and (voice or noise):
         raise Trouble("Choose one of --typed and --voice; --noise goes with --voice.")
     if runs > 1 and (plot or place.suffix == ".jsonl"):
         raise Trouble("Several runs make several logs: give --log a folder, and leave out --plot.")
-    automatic = _Automatic(spec, standard, place, plot, as_json)
+    automatic = _Automatic(spec, standard, place, plot, as_json, recite)
     automatic.ears(voice or noise is not None, noise, model)
     chosen = range(seed, seed + runs)
     hides = None if surprise_seed is None else range(surprise_seed, surprise_seed + runs)
@@ -92,9 +95,11 @@ def rehearse(
 class _Automatic:
     """Runs of the simulated driver, told as they end."""
 
-    def __init__(self, spec: VehicleSpec, standard: str, place: Path, plot: Path | None, as_json: bool) -> None:
+    def __init__(
+        self, spec: VehicleSpec, standard: str, place: Path, plot: Path | None, as_json: bool, recite: bool
+    ) -> None:
         self._spec, self._standard, self._place, self._plot = spec, standard, place, plot
-        self._as_json = as_json
+        self._as_json, self._recite = as_json, recite
         self._console = Console(highlight=False, stderr=as_json)
         self._spoken = False
         self._noise: tuple[Noise, float] | None = None
@@ -115,7 +120,7 @@ class _Automatic:
             run = self._one(faults, seed)
             bad += not run.finished or any(test.wrong for test in run.tests)
             if self._as_json:
-                typer.echo(run.model_dump_json(exclude={"finished"}))
+                typer.echo(run.model_dump_json(exclude={"finished"}, exclude_none=True))
             else:
                 self._tell(run)
         return int(bool(bad))
@@ -124,9 +129,10 @@ class _Automatic:
         voice = Voice(rate_wpm=min(FASTEST_WPM, _WPM[0] + seed * 7 % (_WPM[1] - _WPM[0]))) if self._spoken else None
         ears: Ears = TypedEars()
         if voice is not None and self._model is not None:
-            ears = SpokenEars(build.recogniser(self._model), voice, self._noise, seed)
-        rehearsal = Rehearsal(self._spec, faults, seed, Habits(), ears, self._standard)
-        captions = Captions(self._console, assets.prompts(), build.language().written)
+            ears = SpokenEars(build.recogniser(self._model, free=self._recite), voice, self._noise, seed)
+        how: Literal["strict"] | None = "strict" if self._recite else None
+        rehearsal = Rehearsal(self._spec, faults, seed, Habits(), ears, self._standard, how)
+        captions = _captions(self._console, self._recite)
         trace = Trace()
         try:
             run = rehearsal.run(
@@ -140,7 +146,12 @@ class _Automatic:
         return run
 
     def _tell(self, run: Run) -> None:
+        if self._recite:
+            _marks(self._console, Path(run.log))
         _reveal(self._console, run.faults, run.tests)
+        if self._recite:
+            self._console.print(f"Session log: {run.log}", soft_wrap=True, markup=False)
+            return
         speed = run.simulated_s / run.wall_s if run.wall_s else 0.0
         self._console.print(
             f"{run.readings_spoken} readings spoken, {run.readings_wrong} wrong on the record, {run.asks} asked again. "
@@ -154,11 +165,11 @@ class _Automatic:
 class _Keyboard:
     """A trainee at the keyboard."""
 
-    def __init__(self, spec: VehicleSpec, faults: tuple[Fault, ...], standard: str) -> None:
+    def __init__(self, spec: VehicleSpec, faults: tuple[Fault, ...], standard: str, recite: bool) -> None:
         self._console = Console(highlight=False)
         self._vehicle = Vehicle(spec, faults, start_psi=START_PSI)
-        self._setup = Setup(standard=standard, vehicle=spec.record)
-        self._captions = Captions(self._console, assets.prompts(), build.language().written)
+        self._setup = Setup(standard=standard, vehicle=spec.record, recital="asked" if recite else None)
+        self._captions = _captions(self._console, recite)
         self._dash = Dash(self._console)
         self._trace = Trace()
 
@@ -173,25 +184,35 @@ class _Keyboard:
             refused=lambda why: self._console.print(f"      ({why})", markup=False),
         )
         log = SessionLog.create(place, build.header(self._setup, "rehearsal"))
-        dialogue = build.dialogue_for(self._setup)
-        session = Session(dialogue, assets.prompts(), log, cab, self._watch)
         self._dash.open()
         self._console.print(f"Say what you do: {EXAMPLES}. Everything else goes to the assistant.\n", markup=False)
+        state: Judging
         try:
-            state = session.begin(Begun(setup=self._setup))
+            if self._setup.recital is None:
+                dialogue = build.dialogue_for(self._setup)
+                checked = Session(dialogue, assets.prompts(), log, cab, self._watch).begin(Begun(setup=self._setup))
+                state, finished = checked, dialogue.finished(checked)
+            else:
+                flow = build.recital_for(self._setup)
+                recited = Session(flow, assets.prompts(), log, cab, self._watch).begin(Begun(setup=self._setup))
+                state, finished = recited, flow.finished(recited)
         finally:
             self._dash.close()
         if plot is not None:
             draw(self._trace, plot, self._vehicle.spec.title)
-        return self._close(state, session, dialogue.finished(state))
-
-    def _close(self, state: State, session: Session[State], finished: bool) -> int:
-        self._console.print()
-        _reveal(self._console, tuple(map(str, self._vehicle.faults)), compare(self._vehicle, state))
-        self._console.print(f"Session log: {session.log.path}", soft_wrap=True, markup=False)
+        self._close(state, log.path)
         return 0 if finished else 1
 
+    def _close(self, state: Judging, log: Path) -> None:
+        self._console.print()
+        if self._setup.recital is not None:
+            _marks(self._console, log)
+        _reveal(self._console, tuple(map(str, self._vehicle.faults)), compare(self._vehicle, state))
+        self._console.print(f"Session log: {log}", soft_wrap=True, markup=False)
+
     def _understood(self, line: str) -> bool:
+        if self._setup.recital is not None:
+            return True  # what a trainee does is said as well
         heard = Heard(text=line, start_ms=0, end_ms=0, by="typed")
         return understand(heard, build.language(), self._setup.unit).kind != "unclear"
 
@@ -201,6 +222,19 @@ class _Keyboard:
 
     def _watch(self, at_ms: int, event: Event, effects: tuple[Effect, ...]) -> None:
         self._captions.show(at_ms, event, effects)
+
+
+def _captions(console: Console, recite: bool) -> Captions:
+    """In a recital everything that is said counts, and stays as it was said."""
+    return Captions(console, assets.prompts(), str if recite else build.language().written, all_counts=recite)
+
+
+def _marks(console: Console, log: Path) -> None:
+    """The marks of the recital in a log."""
+    kept = read(log)
+    flow = build.recital_for(kept.header.setup)
+    state = fold(flow, kept.entries)
+    show(console, assets.prompts(), flow.scheme, debrief(flow.scheme, mark(flow.scheme, state.heard)))
 
 
 def _reveal(console: Console, faults: tuple[str, ...], tests: tuple[Compared, ...]) -> None:

@@ -1,13 +1,13 @@
 """The words that the speech model knows, and how common each is, read from its `graph/Gr.fst`.
 
-Law: read-only and by the published layouts: the OpenFst file header and symbol table, and for the costs the `ngram`
-type of OpenFst (a LOUDS-coded trie; Sorensen and Allauzen, "Unary data structures for language models", 2011, and the
-class NGramFst that came of it). The root state of that trie holds the unigrams.
+Law: read-only and by the published layout of an OpenFst file header and symbol table; what stands behind them is the
+business of `ngram`.
 """
 
 from __future__ import annotations
 
 import struct
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
@@ -15,6 +15,7 @@ from typing import BinaryIO
 import numpy as np
 
 from assistant.core.trouble import BadInput
+from assistant.ears.ngram import History, Trie
 
 _FST_MAGIC = 2125659606
 _TABLE_MAGIC = 2125658996
@@ -37,6 +38,20 @@ class Lexicon:
 
 def read(model: Path) -> Lexicon:
     """The lexicon of a model folder. Raises BadInput when `graph/Gr.fst` is cut off or of another type."""
+    ids, trie = _open(model)
+    labels, costs = trie.unigrams()
+    words = {number: word for word, number in ids.items()}
+    order = np.argsort(costs, kind="stable")
+    spoken = ((words[int(labels[at])], float(costs[at])) for at in order if int(labels[at]) in words)
+    return Lexicon(ids, {word: cost for word, cost in spoken if not word.startswith(("<", "[", "#"))})
+
+
+def histories(model: Path) -> Iterator[History]:
+    """What follows each word, for a model folder. Raises BadInput as `read` does."""
+    return _open(model)[1].histories()
+
+
+def _open(model: Path) -> tuple[dict[str, int], Trie]:
     file = model / "graph" / "Gr.fst"
     try:
         with file.open("rb") as stream:
@@ -44,13 +59,9 @@ def read(model: Path) -> Lexicon:
             ids = _symbols(stream) if flags & _HAS_INPUT_SYMBOLS else _listed(model)
             if flags & _HAS_OUTPUT_SYMBOLS:
                 _symbols(stream)
-            labels, costs = _unigrams(stream)
+            return ids, Trie(stream)
     except (struct.error, ValueError, UnicodeDecodeError, IndexError) as fault:
         raise BadInput(f"The speech model's word list can't be read: {file} is damaged ({fault}).") from fault
-    words = {number: word for word, number in ids.items()}
-    order = np.argsort(costs, kind="stable")
-    spoken = ((words[int(labels[at])], float(costs[at])) for at in order if int(labels[at]) in words)
-    return Lexicon(ids, {word: cost for word, cost in spoken if not word.startswith(("<", "[", "#"))})
 
 
 def _text(stream: BinaryIO) -> str:
@@ -95,34 +106,3 @@ def _listed(model: Path) -> dict[str, int]:
     except OSError:
         raise ValueError("it has no symbol table, and graph/words.txt is missing") from None
     return {word: int(number) for word, number in (line.split() for line in lines if line.strip())}
-
-
-def _unigrams(stream: BinaryIO) -> tuple[np.ndarray, np.ndarray]:
-    """(labels, costs) of the root state.
-
-    After three counts (states, futures, finals) come bitmaps in words of 64 bits: contexts (2 x states + 1 bits),
-    futures (futures + states + 1) and finals (states); then int32 context words (states + 1) and future words, then
-    float32 back-off costs (states + 1), final costs and future costs. In the bitmap of the futures a 0 opens each state
-    and a 1 stands for each of its words, so the root's words are the ones between the first two zeros.
-    """
-    states, futures, finals = struct.unpack("<QQQ", stream.read(24))
-    stream.seek(8 * _words64(2 * states + 1), 1)
-    bitmap = _array(stream, "<u8", _words64(futures + states + 1))
-    stream.seek(8 * _words64(states) + 4 * (states + 1), 1)
-    labels = _array(stream, "<i4", futures)
-    stream.seek(4 * (states + 1) + 4 * finals, 1)
-    costs = _array(stream, "<f4", futures)
-    bits = np.unpackbits(bitmap.view(np.uint8), bitorder="little")
-    first, second = np.flatnonzero(bits == 0)[:2]
-    return labels[: second - first - 1], costs[: second - first - 1]
-
-
-def _words64(bits: int) -> int:
-    return (bits + 63) // 64
-
-
-def _array(stream: BinaryIO, kind: str, count: int) -> np.ndarray:
-    found = np.frombuffer(stream.read(int(count) * np.dtype(kind).itemsize), kind)
-    if len(found) != count:
-        raise ValueError("it ends too soon")
-    return found

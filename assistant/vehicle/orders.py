@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from itertools import chain
 
 from assistant.vehicle.vehicle import Vehicle
 
@@ -18,11 +19,14 @@ _FAST = "fast"
 _ORDERS: dict[str, tuple[Move, ...]] = {
     r"key on": (("key", "on"),),
     r"key off": (("key", "off"),),
-    r"start engine|engine start|engine on": (("key", "on"), ("engine", "on")),
-    r"stop engine|engine off|engine stop": (("throttle", 0.0), ("engine", "off")),
+    r"start engine|start up engine|engine start|engine on|turn engine on": (("key", "on"), ("engine", "on")),
+    r"stop engine|engine off|engine stop|(shut|turn|switch) (engine off|off engine)|shut (engine down|down engine)": (
+        ("throttle", 0.0),
+        ("engine", "off"),
+    ),
     r"engine fast|fast idle|operating speed|throttle up": (("throttle", _FAST),),
     r"engine idle|idle|throttle (down|off)": (("throttle", 0.0),),
-    r"pedal down|press pedal|full pedal|brake": (("pedal", 1.0),),
+    r"pedal down|press (brake )?pedal( down| all way down)?( and hold it)?|full pedal|brake": (("pedal", 1.0),),
     r"pedal half|half pedal": (("pedal", 0.5),),
     r"pedal gently|gentle pedal": (("pedal", 0.25),),
     r"pedal up|release pedal|let go of pedal": (("pedal", 0.0),),
@@ -35,10 +39,11 @@ _ORDERS: dict[str, tuple[Move, ...]] = {
     r"low gear|gear low|first gear": (("gear", "low"),),
     r"reverse|gear reverse|reverse gear": (("gear", "reverse"),),
     r"neutral|gear neutral": (("gear", "neutral"),),
-    r"chock wheels|chocks in|put chocks in": (("chocks", "in"),),
-    r"take chocks (away|out)|remove chocks|chocks out": (("chocks", "out"),),
+    r"chock wheels|chocks in|put chocks in|wheels are chocked": (("chocks", "in"),),
+    r"take chocks (away|out)|remove (wheel )?chocks|chocks out": (("chocks", "out"),),
 }
 _PUMP = re.compile(r"pump( gently)?( (\d{1,2}))?( times)?")
+_PART = re.compile(r"[.,;:]| then | and (?!hold)")
 _WAIT = re.compile(r"wait (\d{1,3})( seconds| s)?")
 EXAMPLES = (
     "start engine, engine fast, engine idle, stop engine, key on, pedal down, pedal up, pump 5, pump gently 3, "
@@ -48,10 +53,25 @@ EXAMPLES = (
 
 
 def order(text: str, vehicle: Vehicle) -> Iterator[float] | None:
-    """The order in `text`, to be worked by going through the seconds that it lets pass; None: it is none.
+    """The orders in `text`, to be worked by going through the seconds that they let pass; None: there is none.
 
     Going on may raise Trouble when the vehicle has no such control.
     """
+    found = [work for part in _parts(text) if (work := _order(part, vehicle)) is not None]
+    return chain.from_iterable(found) if found else None
+
+
+def is_order(text: str, vehicle: Vehicle) -> bool:
+    """Whether it is nothing but orders."""
+    return all(_order(part, vehicle) is not None for part in _parts(text))
+
+
+def _parts(text: str) -> list[str]:
+    """What is said in one breath: "I start the engine, then fast idle"."""
+    return [part for part in _PART.split(text.lower()) if part.strip()]
+
+
+def _order(text: str, vehicle: Vehicle) -> Iterator[float] | None:
     words = " ".join(word for word in re.findall(r"[a-z0-9]+", text.lower()) if word not in ("the", "a", "my", "i"))
     for wording, moves in _ORDERS.items():
         if re.fullmatch(wording, words):

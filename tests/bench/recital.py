@@ -23,15 +23,17 @@ from tests.bench import sounds
 from tests.bench.recital_talks import TalkThrough, corpus, talk_through
 
 PAUSE_S = 0.8
+STATES = ("said", "missed", "wrong", "denied")
 HELD_OUT = ("espeak-ng en-gb-scotland", "festival cmu_us_slt_arctic_hts", "piper joe")
 
 
 def main() -> None:
     """Run the bench."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--half", choices=("development", "final"), default="development")
+    parser.add_argument("--half", choices=("development", "final", "fresh"), default="development")
     parser.add_argument("--talks", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--tests", type=int, help="so many tests of the check in each talk; default: all")
     parser.add_argument("--standard", default="common-practice")
     parser.add_argument("--spoken", action="store_true")
     parser.add_argument("--noise", help="name and dB below the speech, as diesel:10")
@@ -40,12 +42,12 @@ def main() -> None:
     setup = Setup(standard=given.standard)
     standard = standards.load(setup.standard)
     scheme = scheme_of(setup, standard, plan(standard, setup.vehicle))
-    words = corpus(given.half)
+    words = corpus(given.half, given.seed)
     counts: Counter[str] = Counter()
     ears = _Ears(given.half, given.noise) if given.spoken else None
     for number in range(given.talks):
         rng = np.random.default_rng((given.seed, number))
-        talk = talk_through(scheme, words, rng)
+        talk = talk_through(scheme, words, rng, given.tests)
         heard = ears.hear(talk, number, rng) if ears else list(_typed(talk))
         marked = mark(scheme, heard)
         got = {one.element: one.state for one in marked.marks}
@@ -69,7 +71,7 @@ class _Ears:
 
     def __init__(self, half: str, noise: str | None) -> None:
         found = sounds.voices()
-        self._voices = [voice for voice in found if (str(voice) in HELD_OUT) == (half == "final")]
+        self._voices = [voice for voice in found if (str(voice) in HELD_OUT) != (half == "development")]
         self._noise = noise_of(noise) if noise else None
         self._model = model.find()
 
@@ -89,6 +91,7 @@ def _count(talk: TalkThrough, got: dict[str, str]) -> Counter[str]:
     counts: Counter[str] = Counter()
     for element, truth in talk.truth.items():
         counts[f"truth {truth}"] += 1
+        counts[f"{_kind(element)} {truth} as {got[element]}"] += 1
         counts["marked said"] += got[element] == "said"
         counts["rightly said"] += truth == got[element] == "said"
         counts["wrong found"] += truth == "wrong" and got[element] == "wrong"
@@ -111,14 +114,25 @@ def _share(right: int, of: int) -> str:
     return f"{right}/{of} = {100 * right / max(1, of):.1f} % [{100 * low:.1f}-{100 * high:.1f}]"
 
 
+def _kind(element: str) -> str:
+    return "fact" if element.startswith("fact.") else element.rpartition(".")[2]
+
+
 def _print(counts: Counter[str], talks: int) -> None:
-    print(f"{talks} talks, {sum(counts[f'truth {state}'] for state in ('said', 'missed', 'wrong', 'denied'))} elements")
+    print(f"{talks} talks, {sum(counts[f'truth {state}'] for state in STATES)} elements")
     print("precision of said:     ", _share(counts["rightly said"], counts["marked said"]))
     print("recall of said:        ", _share(counts["rightly said"], counts["truth said"]))
     print("wrong limits found:    ", _share(counts["wrong found"], counts["truth wrong"]))
     print("wrong limits as said:  ", counts["wrong as said"])
     print("denied counted as said:", _share(counts["denied as said"], counts["truth denied"]))
     print("broken orders found:   ", _share(counts["orders found"], counts["orders"]))
+    print("\nkind       was     marked: " + "".join(f"{state:>8}" for state in STATES) + "   right mark")
+    for kind in ("fact", "name", "action", "limit", "reading", "judgement"):
+        for truth in STATES:
+            marked = [counts[f"{kind} {truth} as {state}"] for state in STATES]
+            if sum(marked):
+                right = marked[STATES.index(truth)]
+                print(f"{kind:10} {truth:7}         " + "".join(f"{n:8}" for n in marked), _share(right, sum(marked)))
 
 
 if __name__ == "__main__":

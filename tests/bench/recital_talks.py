@@ -17,11 +17,14 @@ from assistant.core.events import TestId
 from assistant.core.limit import Limit
 from assistant.core.numbers import spoken
 from assistant.review.recital import Scheme
-from assistant.review.recital.scheme import bounds_of, span_of
+from assistant.review.recital.scheme import Element, bounds_of, span_of
+from tests.bench.recital_fresh import fresh
 
 CORPUS = Path(__file__).parent / "recital_corpus"
 NO_TALK = 0.1
 LEFT_OUT, CHANGED, DENIED, TEST_LEFT_OUT, SWAPPED = 0.12, 0.2, 0.1, 0.08, 0.2
+OF_ANOTHER, MENDED, NO_FIGURE = 0.4, 0.15, 0.3
+FILLED, ENDED = 0.25, 0.1
 IMPLIED = ("fact.pedal", "fact.released", "fact.trailer-set", "fact.engine-on", "fact.rebuilt")
 """Facts that other sentences may state in passing ("the leak test with the pedal down"): never left out or denied."""
 _IT = {"low-air-warning": "the warning", "trailer-supply-pop-out": "the knob", "parking-valve-pop-out": "the knob"}
@@ -49,53 +52,101 @@ class TalkThrough:
     swapped: tuple[TestId, TestId] | None = None
 
 
-def corpus(half: str) -> Corpus:
-    """`half`: "development" or "final"."""
+def corpus(half: str, seed: int = 0) -> Corpus:
+    """`half`: "development", "final", or "fresh": made from its grammar by `seed`."""
+    if half == "fresh":
+        return fresh(CORPUS, np.random.default_rng((7919, seed)))
     return tomllib.loads((CORPUS / f"{half}.toml").read_text(encoding="utf-8"))
 
 
-def talk_through(scheme: Scheme, words: Corpus, rng: Rng) -> TalkThrough:
-    """One talk for the scheme."""
-    talk = TalkThrough()
-    tests = list(scheme.tests)
+def talk_through(scheme: Scheme, words: Corpus, rng: Rng, tests: int | None = None) -> TalkThrough:
+    """One talk for the scheme. `tests`: only so many tests of it, one after the other from a random one on."""
+    talk = TalkThrough(truth={element.id: "missed" for element in scheme.elements})
+    order = list(scheme.tests)
     if rng.random() < SWAPPED:
         first, later = _SWAPS[int(rng.integers(len(_SWAPS)))]
-        if first in tests and later in tests:
-            one, other = tests.index(first), tests.index(later)
-            tests[one], tests[other] = tests[other], tests[one]
+        if first in order and later in order:
+            one, other = order.index(first), order.index(later)
+            order[one], order[other] = order[other], order[one]
             talk.swapped = (first, later)
-    for test in tests:
-        _say_test(scheme, test, words, rng, talk)
+    if tests is not None:
+        begin = int(rng.integers(len(order) - tests + 1))
+        order = order[begin : begin + tests]
+        talk.swapped = talk.swapped if set(talk.swapped or ()) <= set(order) else None
+    maker = _Maker(scheme, words, rng, talk)
+    for test in order:
+        maker.say(test)
     return talk
 
 
-def _say_test(scheme: Scheme, test: TestId, words: Corpus, rng: Rng, talk: TalkThrough) -> None:
-    skipped = rng.random() < TEST_LEFT_OUT and test not in (talk.swapped or ())
-    for element in scheme.elements:
-        if element.test != test:
-            continue
-        part = element.part
-        talk.truth[element.id] = "missed"
-        if skipped and part != "fact":
-            continue
-        chance = rng.random()
-        if part != "name" and element.id not in IMPLIED and chance < LEFT_OUT:
-            continue
-        if element.id not in IMPLIED and LEFT_OUT <= chance < LEFT_OUT + DENIED and _denials(element, words, scheme):
-            talk.truth[element.id] = "denied"
-            lines = _denials(element, words, scheme)
+class _Maker:
+    """Says one test after another into a talk."""
+
+    def __init__(self, scheme: Scheme, words: Corpus, rng: Rng, talk: TalkThrough) -> None:
+        self._scheme, self._words, self._rng, self._talk = scheme, words, rng, talk
+
+    def say(self, test: TestId) -> None:
+        """All elements of the test, but for those that are left out."""
+        skipped = self._rng.random() < TEST_LEFT_OUT and test not in (self._talk.swapped or ())
+        for element in self._scheme.elements:
+            if element.test == test and not (skipped and element.part != "fact"):
+                self._element(element)
+
+    def _element(self, element: Element) -> None:
+        chance = self._rng.random()
+        if element.part != "name" and element.id not in IMPLIED and chance < LEFT_OUT:
+            if element.part == "limit" and self._rng.random() < NO_FIGURE:
+                self._put("no-figure", self._words.get("manner", {}).get("no-figure", []), {})
+            return
+        denials = _denials(element, self._words, self._scheme)
+        figures = _figures(self._scheme.limit(element.test), self._scheme) if element.part == "limit" else {}
+        if element.id not in IMPLIED and LEFT_OUT <= chance < LEFT_OUT + DENIED and denials:
+            truth, lines = "denied", denials
         else:
-            talk.truth[element.id] = "said"
-            lines = _lines(part, element, words, scheme)
-        figures = _figures(scheme.limit(test), scheme)
-        if part == "limit" and talk.truth[element.id] == "said" and rng.random() < CHANGED and figures:
-            figures = _changed(figures, rng)
-            talk.truth[element.id] = "wrong"
-        values = {**{key: spoken(value) for key, value in figures.items()}, **_reading(scheme.limit(test), rng)}
-        line = str(rng.choice(lines)).format(it=_IT.get(test, "it"), **values)
-        talk.sentences.append(line)
-        if rng.random() < NO_TALK:
-            talk.sentences.append(str(rng.choice(words["talk"]["all"])))
+            truth, lines = "said", _lines(element.part, element, self._words, self._scheme)
+            if figures and self._rng.random() < CHANGED:
+                truth, figures = "wrong", self._wrong(element.test, figures)
+        self._talk.truth[element.id] = truth
+        if truth == "said" and figures and "manner" in self._words and self._rng.random() < MENDED:
+            self._put(element.test, lines, _changed(figures, self._rng))
+            mend = str(self._rng.choice(self._words["manner"]["mend"]))
+            self._put(element.test, lines, figures, f"{mend} ")
+        else:
+            self._put(element.test, lines, figures)
+        if self._rng.random() < NO_TALK:
+            self._put("talk", self._words["talk"]["all"], {})
+
+    def _put(self, test: str, lines: Sequence[str], figures: dict[str, float], before: str = "") -> None:
+        if not lines:
+            return
+        limit = self._scheme.limit(test) if test in self._scheme.tests else None  # type: ignore[arg-type]
+        values = {**{key: spoken(value) for key, value in figures.items()}, **_reading(limit, self._rng)}
+        line = str(self._rng.choice(lines)).format(it=_IT.get(test, "it"), **values)
+        self._talk.sentences.append(before + with_manner(line, self._words, self._rng))
+
+    def _wrong(self, test: TestId, figures: dict[str, float]) -> dict[str, float]:
+        """One figure changed, or the limit of another test, where that has the same bounds with other figures."""
+        others = [
+            other
+            for one in self._scheme.tests
+            if one != test
+            and (other := _figures(self._scheme.limit(one), self._scheme)).keys() == figures.keys()
+            and other != figures
+        ]
+        if others and self._rng.random() < OF_ANOTHER:
+            return others[int(self._rng.integers(len(others)))]
+        return _changed(figures, self._rng)
+
+
+def with_manner(line: str, words: Corpus, rng: Rng) -> str:
+    """The line as it comes out of a mouth, where the corpus says how: the truth stays the same."""
+    if "manner" not in words:
+        return line
+    if rng.random() < FILLED:
+        line = f"{rng.choice(words['manner']['before'])} {line}"
+    if rng.random() < ENDED:
+        line = f"{line}, {rng.choice(words['manner']['after'])}"
+    return line
 
 
 def kind_of(limit: Limit) -> str:
@@ -107,11 +158,11 @@ def kind_of(limit: Limit) -> str:
     return limit.comparison.replace(" ", "-").replace("less-than", "at-most")
 
 
-def _lines(part: str, element: object, words: Corpus, scheme: Scheme) -> Sequence[str]:
-    test, fact = element.test, element.fact  # type: ignore[attr-defined]
+def _lines(part: str, element: Element, words: Corpus, scheme: Scheme) -> Sequence[str]:
+    test, fact = element.test, element.fact
     limit = scheme.limit(test)
     if part == "fact":
-        return words["facts"][fact]
+        return words["facts"][str(fact)]
     if part == "name":
         return words["names"][test]
     if part == "action":
@@ -125,8 +176,8 @@ def _lines(part: str, element: object, words: Corpus, scheme: Scheme) -> Sequenc
     return words["readings"][kind if kind in words["readings"] else "at"]
 
 
-def _denials(element: object, words: Corpus, scheme: Scheme) -> Sequence[str]:
-    part, test, fact = element.part, element.test, element.fact  # type: ignore[attr-defined]
+def _denials(element: Element, words: Corpus, scheme: Scheme) -> Sequence[str]:
+    part, test, fact = element.part, element.test, element.fact
     limit = scheme.limit(test)
     key = {"fact": fact, "judgement": "judgement", "action": f"action-{_ACTION.get(test)}"}.get(part, "")
     if part == "limit" and limit is not None:

@@ -25,6 +25,8 @@ _UNITS: dict[str, tuple[Measure, float]] = {
     "miles": ("speed", 1), "mile": ("speed", 1), "mph": ("speed", 1), "kilometers": ("speed", 1),
     "kilometres": ("speed", 1), "revs": ("rpm", 1), "rpm": ("rpm", 1), "hundred": ("plain", 1),
 }  # fmt: skip
+_PSI = (("p", "s", "i"), ("pounds", "per", "square", "inch"), ("pound", "per", "square", "inch"))
+_POINTS = {"that", "this", "the", "which", "next", "last", "first", "another", "each", "any"}  # "that one" is no number
 _LOW = {
     "less",
     "below",
@@ -44,11 +46,13 @@ _HIGH = {
     "minimum", "larger", "bigger", "later", "longer",
 }  # fmt: skip
 _NEVER_FLIPPED = {"max", "maximum", "most", "least", "min", "minimum"}
-_FALLING = {"before", "by"}
+_EXTREMES: dict[str, Way] = {"minimum": "min", "min": "min", "maximum": "max", "max": "max"}
+_LOOSE = {"and", ",", "then", "now"}
 _OUTSIDE = {"outside", "except"}
 _WITHIN = {"within", "inside"}
 _BETWEEN_WORDS = {"and", "to", "through", "until", "till", "or"}
 _FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
+_OPEN_RANGE = ("between", "from", "range", "limits")
 _JOINTS = _BETWEEN_WORDS | _FILLERS
 _ENDS = {"limit", "end", "bound", "figure", "value"}
 _OR_BEFORE = {"or", "and"}
@@ -101,6 +105,8 @@ def _numbers(words: Sequence[str]) -> Iterator[Amount]:
 
 
 def _length(words: Sequence[str], at: int) -> int:
+    if words[at] == "one" and at and words[at - 1] in _POINTS and (at + 1 == len(words) or not _goes_on(words[at + 1])):
+        return 0
     if words[at] not in _NUMBER_WORDS and words[at : at + 2] != ["a", "hundred"]:
         return 0
     for length in range(min(_LONGEST, len(words) - at), 0, -1):
@@ -111,9 +117,15 @@ def _length(words: Sequence[str], at: int) -> int:
     return 0
 
 
+def _goes_on(word: str) -> bool:
+    """Whether a "one" before this word is a number."""
+    return word in _NUMBER_WORDS or word in _UNITS
+
+
 def _measure(words: Sequence[str], at: int) -> tuple[Measure, float, int]:
-    if list(words[at : at + 3]) == ["p", "s", "i"]:
-        return "psi", 1, at + 3
+    for spelled in _PSI:
+        if tuple(words[at : at + len(spelled)]) == spelled:
+            return "psi", 1, at + len(spelled)
     word = words[at] if at < len(words) else ""
     if word in ("full", "whole", "kilo") and at + 1 < len(words) and words[at + 1] in ("minute", "pascals", "pascal"):
         return ("s", 60, at + 2) if words[at + 1] == "minute" else ("kPa", 1, at + 2)
@@ -132,22 +144,32 @@ def _joined(low: Amount, high: Amount, words: Sequence[str]) -> bool:
     before = words[max(0, low.first - 4) : low.first]
     if "to" in between or "through" in between:
         return True
-    return "and" in between and ("between" in before or "from" in before or "range" in before)
+    return "and" in between and any(word in before for word in _OPEN_RANGE)
 
 
 def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     start = _reach_left(words, amount.first, left)
     before = list(words[start : amount.first])
+    if set(before[:1]) & {"or", "nor"} and left:  # "not lower than 20 or higher than 45" denies both
+        before = [word for word in words[_reach_left(words, left, 0) : left] if word in NOT] + before
     after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 3]]
     negated = any(word in NOT or word in _OUTSIDE for word in before)
-    falling = any(word in _FALLING for word in before)
+    falling = _falls(before)
     if amount.way == "range":
         return replace(amount, denied=negated)
-    way = _way_after(after) or _way_before(before, negated)
+    way = (_EXTREMES.get(before[-1]) if before else None) or _way_after(after) or _way_before(before, negated)
     if way is None:
         return replace(amount, denied=negated, before=falling)
     inside = negated and any(word in _WITHIN for word in before[-3:])  # "not within" bounds nothing
     return replace(amount, way=way, before=falling, denied=inside)
+
+
+def _falls(before: Sequence[str]) -> bool:
+    """ "by", or "before" with what must not happen first: "i read 90 before" is no bound."""
+    return any(
+        word == "by" or (word == "before" and before[at + 1 : at + 2] and before[at + 1] not in _LOOSE)
+        for at, word in enumerate(before)
+    )
 
 
 def _reach_left(words: Sequence[str], first: int, left: int) -> int:
@@ -183,7 +205,7 @@ def _way_before(before: Sequence[str], negated: bool) -> Way | None:
             return "min" if word == "lower" else "max"
         if negated and word not in _NEVER_FLIPPED:
             low = not low
-        elif word in ("below", "under", "less", "lower") and any(one in _FALLING for one in before):
+        elif word in ("below", "under", "less", "lower") and _falls(before):
             low = False  # "before it falls below 55": at 55 at the latest
         if negated and word in _NEVER_FLIPPED:
             low = not low  # "does not have to be at least 20" is no lower bound

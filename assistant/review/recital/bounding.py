@@ -24,7 +24,8 @@ _AFTER_NUMBER = frozenset({
     "and", "psi", "on", "so", "that", "which", "then", "by", "it", "the", "again", "ok", "okay", "with", "in",
     "or", "when", ",", "pounds", "from", "primary", "secondary", "before", "after", "at", "within", "as", "now",
     "for", "while", "good", "fine", "i", "we", "this", "but", "to", "if", "until", "because", "pass", "passes",
-    "than", "per", "according", "here", "there", "right", "no", "during", "over", "between", "loss",
+    "than", "per", "according", "here", "there", "right", "no", "during", "over", "between", "is", "are", "must",
+    "should", "may", "can", "loss",
     "drop", "maximum", "minimum", "limit", "exactly", "each",
 })  # fmt: skip
 

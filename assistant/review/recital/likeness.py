@@ -19,7 +19,8 @@ MARGIN = (
 _SHORTEST = 5  # a shorter word has to sound the same
 
 _FOLDS = (
-    (r"^kn", "n"), (r"^wr", "r"), (r"tch", "C"), (r"ch", "C"), (r"sh", "C"), (r"ph", "f"), (r"gh", ""), (r"ck", "k"),
+    (r"^kn", "n"), (r"^wr", "r"), (r"th", "T"), (r"tch", "C"), (r"ch", "C"), (r"sh", "C"), (r"ph", "f"),
+    (r"gh", ""), (r"ck", "k"),
     (r"c(?=[eiy])", "s"), (r"[cq]", "k"), (r"x", "ks"), (r"g(?=[eiy])", "j"), (r"z", "s"), (r"dge?", "j"),
     (r"(.)\1+", r"\1"), (r"(?<=.)[hw]", ""), (r"e$", ""), (r"[aeiouy]+", "a"),
 )  # fmt: skip

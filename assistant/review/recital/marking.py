@@ -22,6 +22,9 @@ from assistant.review.recital.wording import wordings
 MarkState = Literal["said", "missed", "wrong", "denied"]
 
 
+_LOWEST = 10  # a smaller number without a unit is no reading: "my shift started at five"
+
+
 class Talk(Record):
     """A talk that was marked. `given`: the readings and answers in it. `named`: when each test was first named."""
 
@@ -65,7 +68,8 @@ class _Marker:
 
     def _put(self, element: str, sentence: Sentence, places: frozenset[int], state: MarkState) -> None:
         if element in self._ids:
-            words, at_ms = sentence.text(places), sentence.at_ms(places)
+            words = sentence.text(places) if element.endswith(".limit") else sentence.around(places)
+            at_ms = sentence.at_ms(places)
             self._made[element] = Marked(element=element, state=state, words=words, at_ms=at_ms)
 
     def _facts(self, sentence: Sentence) -> None:
@@ -88,37 +92,56 @@ class _Marker:
     def _actions(self, sentence: Sentence, carried: TestId | None) -> None:
         """An action belongs to the test that is talked about, or, said between two tests, to the next one as well."""
         named = [one.test for one in sentence.mentions]
+        fresh = carried is None or f"{carried}.action" not in self._made
         for test in self._scheme.tests:
             if test in named and test in self._ahead and f"{test}.action" not in self._made:
                 self._act(test, *self._ahead[test])
             for places in sentence.said(wordings().tests[test].action):
+                if sentence.is_name(places):
+                    continue
                 if sentence.test_at(min(places), carried) == test:
                     self._act(test, sentence, places)
                     break
-                if not named:
+                if not named and not (fresh and self._takes(carried, sentence)):
                     self._ahead[test] = (sentence, places)
         if named:
             self._ahead.clear()
 
+    def _takes(self, test: TestId | None, sentence: Sentence) -> bool:
+        return test is not None and bool(sentence.said(wordings().tests[test].action))
+
     def _act(self, test: TestId, sentence: Sentence, places: frozenset[int]) -> None:
-        self._put(f"{test}.action", sentence, places, "denied" if sentence.denies(places) else "said")
+        denied = sentence.denies(places)
+        self._put(f"{test}.action", sentence, places, "denied" if denied else "said")
+        limit = self._scheme.limit(test)
+        if limit is not None and limit.quantity == "loss" and not denied:
+            held = [one.value for one in sentence.amounts if one.measure == "s"]
+            self._given += [Given(test=test, hold_s=seconds, at_ms=sentence.at_ms(places)) for seconds in held[:1]]
 
     def _answers(self, sentence: Sentence, carried: TestId | None) -> None:
         """Limits and readings that are words: it held, it was felt, it stopped straight."""
         for test in self._scheme.tests:
             wording = wordings().tests[test]
             ruled = [
-                places for places in sentence.said(wording.limit) if sentence.test_at(min(places), carried) == test
+                places
+                for places in sentence.said(wording.limit)
+                if sentence.test_at(min(places), carried) == test and not sentence.near(("intent",), places, 8)
             ]
             for places in ruled[:1]:
                 self._put(f"{test}.limit", sentence, places, "denied" if sentence.denies(places) else "said")
             if ruled:
                 continue
-            for places in sentence.said(wording.reading)[:1]:
-                if sentence.test_at(min(places), carried) == test and not sentence.near(("intent",), places, 8):
-                    denied = sentence.denies(places)
-                    self._put(f"{test}.reading", sentence, places, "said")
-                    self._given.append(Given(test=test, answer=not denied, at_ms=sentence.at_ms(places)))
+            for ways, good in ((wording.failing, False), (wording.reading, True)):
+                for places in sentence.said(ways)[:1]:
+                    if self._answers_to(test, sentence, places, carried):
+                        answer = good != sentence.denies(places)
+                        self._put(f"{test}.reading", sentence, places, "said")
+                        self._given.append(Given(test=test, answer=answer, at_ms=sentence.at_ms(places)))
+
+    def _answers_to(self, test: TestId, sentence: Sentence, places: frozenset[int], carried: TestId | None) -> bool:
+        """Whether these words tell what came of the test, and not only name it or say what is looked for."""
+        meant = sentence.test_at(min(places), carried) == test
+        return meant and not sentence.is_name(places) and not sentence.near(("intent",), places, 8)
 
     def _judgements(self, sentence: Sentence, carried: TestId | None) -> None:
         for passes, ways in ((False, wordings().judgement.bad), (True, wordings().judgement.good)):
@@ -156,8 +179,8 @@ class _Marker:
             return True
         if sentence.near(("past",), places, 8):
             return False
-        timed = amount.measure == "s" and (test == "build-up")
-        return amount.way != "at" or amount.before or timed
+        spanned = amount.measure == "s" and any(one.high is not None for one in sentence.amounts)
+        return amount.way != "at" or amount.before or (spanned and test == "build-up")
 
     def _bounds(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
         places = frozenset(at for amount in said for at in range(amount.first, amount.end))
@@ -171,7 +194,9 @@ class _Marker:
 
     def _readings(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
         wanted: Callable[[Amount], bool] = (
-            (lambda one: one.measure == "s") if limit.quantity == "time" else (lambda one: one.measure != "s")
+            (lambda one: one.measure == "s")
+            if limit.quantity == "time"
+            else (lambda one: one.measure in ("psi", "kPa") or (one.measure == "plain" and one.value >= _LOWEST))
         )
         for amount in filter(wanted, said):
             places = frozenset(range(amount.first, amount.end))

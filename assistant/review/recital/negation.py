@@ -14,13 +14,15 @@ _LACK = frozenset({
     "without", "forget", "forgets", "forgot", "forgotten", "forgetting", "skip", "skips", "skipped", "skipping",
     "omit", "omitted", "ignore", "ignored", "ignoring", "refuse", "refused", "unless", "instead", "avoid",
     "avoided", "fail", "failed", "fails", "unable", "missing", "lack", "lacks", "lacking", "neglect",
-    "neglected", "bother", "bothered", "except", "false", "untrue", "wrong", "pretend", "optional",
+    "neglected", "except", "false", "untrue", "wrong", "pretend", "optional",
     "unnecessary", "needless",
 })  # fmt: skip
 _FRESH = frozenset({
     "i", "we", "the", "it", "my", "this", "that", "then", "now", "you", "they", "he", "she", "both", "all",
     "wheels", "engine", "brakes", "parking", "trailer", "needles", "nobody",
 })  # fmt: skip
+_DETERMINERS = frozenset({"the", "my", "our", "this", "that", "it", "i", "we", "a"})
+_KNOWERS = frozenset({"i", "you", "we", "they", "to", "do", "not", "who", "did", "would", "must", "should"})
 ALWAYS = frozenset(
     {".", "?", "but", "so", "because", "since", "until", "then", "while", "which", "otherwise", "next", "now"}
 )
@@ -42,9 +44,18 @@ def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
 def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[int, int]) -> bool:
     """Whether the clause is denied. `used`: places that belong to a bound or to the wording itself ("no more than",
     "nobody near"). "Do not forget to" affirms."""
-    nots = sum(words[at] in NOT for at in range(*span) if at not in used)
+    nots = sum(_negates(words, at) for at in range(*span) if at not in used)
     lacks = sum(words[at] in _LACK for at in range(*span) if at not in used)
     return bool(nots or lacks) and not nots == lacks == 1
+
+
+def _negates(words: Sequence[str], at: int) -> bool:
+    """Before "the" or "it", "no" answers something else and denies nothing: "no, the chocks are in" (ears take "now
+    the" for it). What they take for "know" without anybody who knows is a "no"."""
+    if words[at] == "know":
+        return at == 0 or words[at - 1] not in _KNOWERS
+    answers = words[at] == "no" and at + 1 < len(words) and words[at + 1] in _DETERMINERS
+    return words[at] in NOT and not answers
 
 
 def is_denial(word: str) -> bool:

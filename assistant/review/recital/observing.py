@@ -1,7 +1,7 @@
 """Readings and answers that were given in free talk, judged by the same evaluator as in a check.
 
-Law: nothing is added to what was said. A loss takes both readings and the time of a hold that was called; one number
-alone is no loss that can be judged.
+Law: nothing is added to what was said. A loss takes both readings and the time for which the needles were watched, as
+it was said ("I watch the needles for one minute"); one number alone is no loss that can be judged.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ _LEAKS: tuple[TestId, ...] = ("static-leakage", "applied-leakage")
 
 
 class Given(Record):
-    """One reading (`value` in `unit`, or in seconds; to `high` for a range) or answer (True: as it has to be)."""
+    """One reading (`value` in `unit`, or in seconds; to `high` for a range) or answer (True: as it has to be).
+    `hold_s`: no reading, but how long the needles were watched."""
 
     test: TestId
     value: float | None = None
@@ -30,6 +31,7 @@ class Given(Record):
     unit: Unit = "psi"
     seconds: bool = False
     answer: bool | None = None
+    hold_s: float | None = None
     at_ms: int
 
 
@@ -41,7 +43,7 @@ def verdicts(
     found: dict[TestId, Verdict] = {}
     for test in tests:
         said = [one for one in given if one.test == test]
-        if not said:
+        if all(one.hold_s is not None for one in said):
             continue
         observation = _observation(test, said)
         found[test] = evaluate(observation, standard, vehicle, earlier)
@@ -54,7 +56,7 @@ def _observation(test: TestId, said: Sequence[Given]) -> Observation:
     if test in _ANSWER:
         key, good, bad = _ANSWER[test]
         return Observation(test=test, answers={key: good if answers[-1] else bad} if answers else {})
-    seconds = [one.value for one in said if one.seconds]
+    seconds = [one.hold_s or one.value for one in said if one.seconds or one.hold_s]
     readings = [_reading(one) for one in said if not one.seconds and one.value is not None]
     slots = ("first", "last") if test in _LEAKS else ("from", "to") if test == "build-up" else ("at",)
     last = readings[-len(slots) :]

@@ -16,6 +16,7 @@ _ENDS = (".", "?")
 _OPENERS = {"next", "now", "then", "after", "finally"}
 _REPAIRS = {"sorry", "correction", "scratch", "oops"}
 _NEAR = 4
+_SHORT = 4  # "parking brake: set" is one statement
 _LEAKS: tuple[TestId, TestId] = ("static-leakage", "applied-leakage")
 
 
@@ -56,17 +57,20 @@ class Sentence:
     @cached_property
     def _bounding(self) -> frozenset[int]:
         """Negations that belong to a bound ("no more than")."""
-        used = set()
+        used, left = set(), 0
         for amount in self.amounts:
             if amount.way in ("min", "max") and not amount.denied:
-                before = [at for at in range(max(0, amount.first - 8), amount.first) if self.words[at] in NOT]
+                before = [at for at in range(max(left, amount.first - 8), amount.first) if self.words[at] in NOT]
                 used |= set(before[-1:])
+            left = amount.end
         return frozenset(used)
 
     @cached_property
     def _resting(self) -> frozenset[int]:
         """Negations of a wording that says what a brake has to do ("not move")."""
-        hits = (hit for concept in ("held", "straight") for hit in self.found.get(concept, ()))
+        hits = (
+            hit for concept in ("held", "straight", "forbidden", "no_swerve") for hit in self.found.get(concept, ())
+        )
         return frozenset(at for hit in hits for at in range(*hit))
 
     def said(self, ways: Ways) -> list[frozenset[int]]:
@@ -80,14 +84,15 @@ class Sentence:
 
     def _in_one_clause(self, places: Iterable[int]) -> bool:
         places = list(places)
-        return not ALWAYS & set(self.words[min(places) : max(places)])
+        breaks = ALWAYS if len(self.words) <= _SHORT else {*ALWAYS, ","}
+        return not breaks & set(self.words[min(places) : max(places)])
 
     def near(self, concepts: Iterable[str], places: Iterable[int], reach: int = _NEAR) -> bool:
         """Whether one of the concepts stands beside these words, in their clause."""
         first, end = self._clause(places)
         low, high = max(first, min(places) - reach), min(end, max(places) + reach + 1)
         hits = (hit for concept in concepts for hit in self.found.get(concept, ()))
-        return any(low <= hit.first and hit.end <= high and not set(range(*hit)) & set(places) for hit in hits)
+        return any(low <= hit.first and hit.end <= high and not set(range(*hit)) <= set(places) for hit in hits)
 
     def denies(self, places: Iterable[int], *, naming: bool = False) -> bool:
         """Whether what is said at these places is denied. `naming`: a test is named, so "must not move" is about it."""
@@ -98,6 +103,13 @@ class Sentence:
         """The words from the first to the last of these places."""
         places = list(places)
         return " ".join(self.words[min(places) : max(places) + 1])
+
+    def around(self, places: Iterable[int]) -> str:
+        """The same with the words beside them in their clause, so that a reader sees what was meant."""
+        places = list(places)
+        first, end = self._clause(places)
+        low, high = max(first, min(places) - _NEAR), min(end, max(places) + _NEAR + 1)
+        return " ".join(self.words[low:high]).replace(" ,", ",")
 
     def at_ms(self, places: Iterable[int]) -> int:
         return self.tokens[min(places)].start_ms
@@ -117,6 +129,10 @@ class Sentence:
             if not self.near(wordings().tests[test].unless, places, 2)
         ]
         return tuple(sorted(_told_apart(named), key=lambda one: (one.at, one.test)))
+
+    def is_name(self, places: frozenset[int]) -> bool:
+        """Whether these words only name a test."""
+        return any(places <= one.places for one in self.mentions)
 
     def test_at(self, place: int, carried: TestId | None) -> TestId | None:
         """The test that a place belongs to: the last one named before it, else the first one after it, else the one

@@ -35,6 +35,7 @@ class TestWording(Record):
     action: Ways
     limit: Ways = ()
     reading: Ways = ()
+    failing: Ways = ()
 
 
 class JudgementWording(Record):
@@ -162,11 +163,21 @@ def statements(ways: Ways, found: Found, reach: int = REACH) -> list[frozenset[i
     """Every place where one of the ways is said: the words that it is said by, the closest first."""
     made = set()
     for way in ways:
-        for hits in product(*(found.get(concept, ()) for concept in way)):
+        for parts in product(*(_hits(concept, found) for concept in way)):
+            hits = [hit for part in parts for hit in part]
             places = frozenset(at for hit in hits for at in range(*hit))
-            if len(places) >= sum(1 for _ in hits) and _apart(hits) and max(places) - min(places) <= reach:
+            if len(places) >= len(hits) and _apart(hits) and max(places) - min(places) <= reach:
                 made.add(places)
     return sorted(made, key=lambda places: (max(places) - min(places), min(places)))
+
+
+def _hits(concept: str, found: Found) -> Sequence[tuple[Hit, ...]]:
+    """Where a concept stands; of "a+b" both, the second right behind the first or one word later."""
+    first, _, second = concept.partition("+")
+    if not second:
+        return [(hit,) for hit in found.get(concept, ())]
+    pairs = product(found.get(first, ()), found.get(second, ()))
+    return [pair for pair in pairs if 0 <= pair[1].first - pair[0].end <= 1]
 
 
 def _apart(hits: Iterable[Hit]) -> bool:
