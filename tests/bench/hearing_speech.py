@@ -18,7 +18,7 @@ from assistant.core.numbers import USUAL, spellings
 from tests.bench import sounds
 from tests.bench.sounds import Rng, Sound, Voice
 
-HELD_OUT = ("espeak-ng en-gb-scotland", "festival cmu_us_slt_arctic_hts", "piper joe")
+HELD_OUT = ("espeak-ng en-gb-x-rp+f4", "espeak-ng en-029", "festival ked_diphone", "kokoro jf_nezumi", "kokoro jm_kumo")
 """Voices on which nothing was chosen."""
 BEFORE_S = 1.5
 """Noise before the speech: as long as the front end needs to know it."""

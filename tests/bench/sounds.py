@@ -33,6 +33,7 @@ from assistant.vehicle.noise import (
     purge,
     rms_level,
 )
+from tests.bench import kokoro
 
 __all__ = ["buzzer", "diesel", "fast_diesel", "hiss", "pulsed_buzzer", "purge"]
 
@@ -53,19 +54,19 @@ class Voice:
         return f"{self.program} {self.name}"
 
 
-_ESPEAK = ("en-us", "en-gb", "en-us+f3", "en-us+m3", "en-gb-scotland", "en-us+f2")
+_ESPEAK = ("en-us", "en-gb", "en-us+f3", "en-us+m3", "en-gb-scotland", "en-us+f2", "en-gb-x-rp+f4", "en-029")
 _FLITE = ("slt", "rms", "awb", "kal16")
+_FESTIVAL = ("cmu_us_slt_arctic_hts", "ked_diphone")
+_KOKORO = ("jf_nezumi", "jm_kumo")
 
 
 def voices() -> list[Voice]:
     """The voices that this machine can make, in a fixed order."""
     found = [Voice("espeak-ng", name) for name in _ESPEAK if shutil.which("espeak-ng")]
     found += [Voice("flite", name) for name in _FLITE if shutil.which("flite")]
-    if shutil.which("text2wave") and _festival_has_hts():
-        found.append(Voice("festival", "cmu_us_slt_arctic_hts"))
-    if _piper() is not None:
-        found.append(Voice("piper", "joe"))
-    return found
+    found += [Voice("festival", name) for name in _FESTIVAL if name in _festival_voices()]
+    found += [Voice("piper", "joe")] if _piper() is not None else []
+    return found + [Voice("kokoro", name) for name in _KOKORO if kokoro.is_here()]
 
 
 def speak(voice: Voice, text: str, rng: Rng) -> Sound:
@@ -80,6 +81,9 @@ def speak(voice: Voice, text: str, rng: Rng) -> Sound:
     elif voice.program == "festival":
         choose = f"(begin (voice_{voice.name}) (Parameter.set 'Duration_Stretch {stretch:.2f}))"
         heard = _run(["text2wave", "-eval", choose, "-o", "FILE"], text)
+    elif voice.program == "kokoro":
+        said = kokoro.say(text, voice.name, float(1 / stretch))
+        heard = np.asarray(soxr.resample(said, kokoro.RATE_HZ, RATE), np.float32)
     else:
         heard = _say_with_piper(text, float(stretch))
     return to_level(_trimmed(heard), -26.0)
@@ -96,9 +100,13 @@ def _run(command: list[str], text: str) -> Sound:
 
 
 @functools.cache
-def _festival_has_hts() -> bool:
-    done = subprocess.run(["festival", "--batch", "(print (voice.list))"], capture_output=True, check=False)
-    return b"cmu_us_slt_arctic_hts" in done.stdout
+def _festival_voices() -> str:
+    """The names of all that are installed, as it lists them."""
+    if not shutil.which("text2wave"):
+        return ""
+    return subprocess.run(
+        ["festival", "--batch", "(print (voice.list))"], capture_output=True, check=False
+    ).stdout.decode()
 
 
 @functools.cache

