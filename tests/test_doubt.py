@@ -172,3 +172,24 @@ def test_a_number_out_of_range_is_in_doubt_where_one_in_range_is_near(text, riva
 def test_candidates_come_nearest_first() -> None:
     understood = understand(heard("one five", ("one nine", 0.9), ("one four", 0.3)), language(), "psi")
     assert values(understood) == [15, 14, 19]
+
+
+@pytest.mark.parametrize(
+    ("text", "rival", "reports"),
+    [
+        ("needle stopped at ninety", "needle is at ninety", ()),
+        ("needle is at ninety", "needle stopped at ninety", ()),
+        ("light is on at sixty two", "buzzer is on at sixty two", ()),
+        ("yes ninety", "ninety", ()),
+        ("needle stopped at ninety", "needle stopped at nineteen", None),
+        ("ninety", "primary ninety", None),
+        ("ninety", "about ninety", None),
+        ("ninety", "correction ninety", None),
+        ("light is on", "light is off", None),
+    ],
+)
+def test_a_number_on_which_all_agree_is_sure_though_a_report_beside_it_is_not(text, rival, reports) -> None:
+    understood = understand(heard(text, (rival, 0.1)), language(), "psi")
+    assert understood.why == ("doubtful" if reports is None else None)
+    assert understood.reports == (reports or ())
+    assert len(understood.readings) == (reports is not None)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from functools import lru_cache
 from typing import Final, Literal
 
@@ -71,14 +72,27 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
         why = "doubtful"
     if why is not None or len(senses) > 1:
         return _told_why(why or "doubtful", senses, heard, language, unit)
+    agreed: Sense | None = None
     if best.command not in HARMLESS:
         rivals = _rivals(heard, language, unit, best)
-        why = doubt(heard, best, rivals)
+        agreed = _agreed(best, [rival.meaning for rival in rivals if not is_beaten(rival, best, heard.treated_snr_db)])
+        why = doubt(heard, best, rivals if agreed is None else ())
         if why is not None:
             return Understood(
                 kind="unclear", why=why, candidates=_all_readings((best, *(rival.meaning for rival in rivals)), heard)
             )
-    return _understood(best, readings, heard)
+    return _understood(agreed or best, readings, heard)
+
+
+def _agreed(best: Sense, near: list[Sense]) -> Sense | None:
+    """The numbers of `best`, where everything that is near it has just these: they are sure, though a report beside
+    them ("the gauge settled ninety", "the gauge says ninety") is not. None where they don't agree."""
+    alone = _numbers_alone(best)
+    return alone if best.numbers and near and all(_numbers_alone(one).says == alone.says for one in near) else None
+
+
+def _numbers_alone(made: Sense) -> Sense:
+    return replace(made, reports=(), report_at=(), answer=None)
 
 
 def _told_why(why: Why, senses: tuple[Sense, ...], heard: Heard, language: Language, unit: Unit) -> Understood:
