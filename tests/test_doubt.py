@@ -193,3 +193,21 @@ def test_a_number_on_which_all_agree_is_sure_though_a_report_beside_it_is_not(te
     assert understood.why == ("doubtful" if reports is None else None)
     assert understood.reports == (reports or ())
     assert len(understood.readings) == (reports is not None)
+
+
+@pytest.mark.parametrize(
+    ("rivals", "candidates"),
+    [
+        ([("four", 3.6, -5.6)], [4]),
+        ([("four", 0.9, 0.0), ("for", 1.0, -9.0)], [4]),
+        ([("four", 0.2, 5.0)], []),
+        ([("four", 0.2, None)], []),  # the first ear alone can't tell: much talk has a number near it
+        ([("yes", 0.2, -5.0), ("light is on", 0.2, -5.0)], []),
+        ([], []),
+    ],
+)
+def test_talk_that_the_second_opinion_takes_for_a_number_is_asked_again(rivals, candidates) -> None:
+    found = tuple(Rival(text=text, behind=behind, behind_second=second) for text, behind, second in rivals)
+    understood = understand(heard("fall", rivals=found), language(), "psi")
+    assert understood.why == ("doubtful" if candidates else "talk")
+    assert values(understood) == candidates

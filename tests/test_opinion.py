@@ -56,6 +56,14 @@ def test_a_sentence_is_as_likely_in_any_company(second) -> None:
     assert both[0] == pytest.approx(alone, abs=1.0)
 
 
+@pytest.mark.parametrize("seconds", [0.3, 1.0, 5.0, 9.0, 12.0, 20.0])
+def test_an_utterance_may_be_of_any_length(second, seconds) -> None:
+    noise = np.random.default_rng(1).normal(0, 300, int(seconds * 16_000)).astype(np.int16)
+    scores = second.scores(noise, ["ninety two", "primary one eighteen secondary one sixteen"]) or []
+    assert len(scores) == 2
+    assert all(np.isfinite(scores))
+
+
 def test_of_a_sound_that_is_too_short_it_has_no_opinion(second) -> None:
     assert second.scores(np.zeros(SHORTEST - 1, np.int16), ["five"]) is None
     assert second.scores(np.zeros(SHORTEST, np.int16), []) is None

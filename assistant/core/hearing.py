@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Final, Literal
 
-from assistant.core.doubt import HARMLESS, Contender, Doubt, doubt, is_beaten
+from assistant.core.doubt import HARMLESS, Contender, Doubt, doubt, is_beaten, may_be_meant
 from assistant.core.events import Heard, Needle, Reading, Record, Unit
 from assistant.core.language import NUMBER, Language
 from assistant.core.numbers import from_figures
@@ -64,7 +64,10 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
     tokens = tokens_of(heard.text)
     senses = _senses(tokens, language, unit)
     if not senses:
-        return Understood(kind="unclear", why=_why_nothing(heard, tokens, language))
+        meant = tuple(rival.meaning for rival in _rivals(heard, language, unit, Sense()) if may_be_meant(rival))
+        candidates = _all_readings(meant, heard)
+        nothing = _why_nothing(heard, tokens, language)
+        return Understood(kind="unclear", why="doubtful" if candidates else nothing, candidates=candidates)
     best = senses[0]
     readings = _readings(best, heard)
     why = _why_not(best, readings)

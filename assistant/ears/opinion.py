@@ -89,17 +89,18 @@ class _Network:
     def scores(self, sound: Samples, texts: Sequence[str]) -> list[float]:
         wave = sound.astype(np.float32)[None] / 32768
         (heard,) = self._encoder.run(None, {"input_values": wave, "attention_mask": np.ones(wave.shape, np.int64)})
-        return self._compared(heard, [pieces_of(_written(text), self._pieces) for text in texts])
+        return self._compared(heard, wave.shape[1], [pieces_of(_written(text), self._pieces) for text in texts])
 
-    def _compared(self, heard: Logs, sentences: Sequence[list[int]]) -> list[float]:
-        """All sentences at once. A shorter one is filled up; what comes after its end changes nothing before it."""
+    def _compared(self, heard: Logs, samples: int, sentences: Sequence[list[int]]) -> list[float]:
+        """All sentences at once. A shorter one is filled up; what comes after its end changes nothing before it.
+        `samples`: the decoder counts the sound itself, not what the encoder has made of it."""
         count, longest = len(sentences), max(len(pieces) for pieces in sentences)
         spelled = np.full((count, longest + 2), _END)
         for row, pieces in zip(spelled, sentences, strict=True):
             row[: len(pieces) + 1] = [_BEGIN, *pieces]
         inputs: dict[str, Any] = {
             "encoder_hidden_states": np.repeat(heard, count, axis=0),
-            "encoder_attention_mask": np.ones((count, heard.shape[1]), np.int64),
+            "encoder_attention_mask": np.ones((count, samples), np.int64),
             "input_ids": spelled[:, :-1],
             "use_cache_branch": np.array([False]),
         } | {name: np.zeros((count, shape[1], 0, shape[3]), np.float32) for name, shape in self._past}
