@@ -86,9 +86,18 @@ def test_what_is_wrong_with_its_files_is_named(tmp_path) -> None:
     assert damage(folder) is None
     for name in FILES:
         whole = (folder / name).read_bytes()
-        (folder / name).write_bytes(whole[:-1] + bytes([whole[-1] ^ 1]))
+        (folder / name).write_bytes(whole[:-1])
         assert name in str(damage(folder))
+        (folder / name).write_bytes(whole[:-1] + bytes([whole[-1] ^ 1]))
+        assert damage(folder) is None
+        assert name in str(damage(folder, thorough=True))
         (folder / name).write_bytes(whole)
+
+
+def test_a_network_that_does_not_run_has_no_opinion(tmp_path) -> None:
+    for name in FILES:
+        (tmp_path / name).write_bytes(b"spoilt")
+    assert Opinion(tmp_path).scores(np.zeros(SHORTEST, np.int16), ["five"]) is None
 
 
 @pytest.mark.usefixtures("second")

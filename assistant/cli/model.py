@@ -39,7 +39,7 @@ def show(context: typer.Context, chosen: ModelPath = None) -> None:
     if found.damage:
         raise BadInput(f"It can't be used: {found.damage} {model.cure(folder)}")
     console.print("It is whole.")
-    fault = opinion.damage(opinion.home())
+    fault = opinion.damage(opinion.home(), thorough=True)
     if fault:
         console.print(f"There is no second opinion: {fault} Without it readings are asked again more often. {_CURE}")
     else:
@@ -62,7 +62,7 @@ def fetch_it(
         console.print(f"It is already there, and whole: {home}", soft_wrap=True)
     else:
         console.print(f"The speech model is in {_with_bar(console, fetch.SPEECH)}", soft_wrap=True)
-    if again or opinion.damage(opinion.home()) is not None:
+    if again or opinion.damage(opinion.home(), thorough=True) is not None:
         console.print(f"The second opinion is in {_with_bar(console, fetch.OPINION)}", soft_wrap=True)
 
 

