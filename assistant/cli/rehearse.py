@@ -16,12 +16,12 @@ from assistant.cab.rehearsal import Ears, TypedEars
 from assistant.cab.spoken import SpokenEars, noise_of
 from assistant.cab.trainee import TraineeCab
 from assistant.cli import build
-from assistant.cli.automatic import START_PSI, Compared, Judging, Rehearsal, Run, compare
+from assistant.cli.automatic import START_PSI, Compared, Gone, Rehearsal, Run, compare, go_through
 from assistant.cli.chart import Trace, draw
 from assistant.cli.dash import Dash
 from assistant.cli.marks import show
 from assistant.cli.model import ModelPath, ready
-from assistant.core.events import Begun, Effect, Event, Heard, Setup
+from assistant.core.events import Effect, Event, Heard, Setup
 from assistant.core.hearing import understand
 from assistant.core.trouble import Trouble
 from assistant.log import SessionLog, default_folder, read
@@ -29,7 +29,6 @@ from assistant.mouth.console import Captions
 from assistant.mouth.voice import FASTEST_WPM, Voice
 from assistant.review.recital import debrief, mark
 from assistant.review.replay import fold
-from assistant.session import Session
 from assistant.vehicle.cab import Happening
 from assistant.vehicle.faults import Fault
 from assistant.vehicle.habits import Habits
@@ -186,28 +185,21 @@ class _Keyboard:
         log = SessionLog.create(place, build.header(self._setup, "rehearsal"))
         self._dash.open()
         self._console.print(f"Say what you do: {EXAMPLES}. Everything else goes to the assistant.\n", markup=False)
-        state: Judging
         try:
-            if self._setup.recital is None:
-                dialogue = build.dialogue_for(self._setup)
-                checked = Session(dialogue, assets.prompts(), log, cab, self._watch).begin(Begun(setup=self._setup))
-                state, finished = checked, dialogue.finished(checked)
-            else:
-                flow = build.recital_for(self._setup)
-                recited = Session(flow, assets.prompts(), log, cab, self._watch).begin(Begun(setup=self._setup))
-                state, finished = recited, flow.finished(recited)
+            gone = go_through(self._setup, log, cab, self._watch)
         finally:
             self._dash.close()
         if plot is not None:
             draw(self._trace, plot, self._vehicle.spec.title)
-        self._close(state, log.path)
-        return 0 if finished else 1
+        self._close(gone, log.path)
+        return 0 if gone.finished else 1
 
-    def _close(self, state: Judging, log: Path) -> None:
+    def _close(self, gone: Gone, log: Path) -> None:
         self._console.print()
         if self._setup.recital is not None:
             _marks(self._console, log)
-        _reveal(self._console, tuple(map(str, self._vehicle.faults)), compare(self._vehicle, state))
+        found = compare(self._vehicle, self._setup, gone.verdicts)
+        _reveal(self._console, tuple(map(str, self._vehicle.faults)), found)
         self._console.print(f"Session log: {log}", soft_wrap=True, markup=False)
 
     def _understood(self, line: str) -> bool:

