@@ -28,6 +28,7 @@ from assistant.vehicle.expected import expected
 from assistant.vehicle.faults import KINDS, Fault
 from assistant.vehicle.habits import BY_THE_BOOK, Habits
 from assistant.vehicle.orders import order
+from assistant.vehicle.scenario import Scenario
 from assistant.vehicle.spec import load
 from assistant.vehicle.surprise import surprise
 from assistant.vehicle.tongue import by_digits, grouped
@@ -41,7 +42,8 @@ def rehearse(
 ) -> Run:
     """One run, with its log checked: the chain holds, and the events give the same effects again."""
     given = [Fault.parse(fault) for fault in faults]
-    done = Rehearsal(load(which), given, seed, habits, ears or TypedEars(), "common-practice").run(place)
+    vehicle = Scenario(vehicle=which).standing(given)
+    done = Rehearsal(vehicle, seed, habits, ears or TypedEars(), "common-practice").run(place)
     kept = verify(Path(done.log))
     assert kept.sealed == done.finished
     assert kept.header.mode == "rehearsal"
@@ -345,3 +347,35 @@ def test_a_driver_who_really_speaks_in_a_cab_is_understood(tmp_path: Path, speec
     assert wrong(done) == []
     assert found(done)["static-leakage"] == "fail"
     assert {entry.event.by for entry in read(Path(done.log)).entries if isinstance(entry.event, Heard)} == {"voice"}
+
+
+SCENARIO = """vehicle = "bus"
+start_psi = 90
+[faults]
+warning-dead = true
+"""
+
+
+def test_a_scenario_file_sets_the_vehicle_of_a_rehearsal_and_other_faults_come_on_top(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scenario = tmp_path / "scenario.toml"
+    scenario.write_text(SCENARIO, encoding="utf-8")
+    options = ["rehearse", "--auto", "--scenario", str(scenario), "--fault", "leak-primary=5", "--json"]
+    assert run([*options, "--log", str(tmp_path)]) == 0
+    done = json.loads(capsys.readouterr().out)
+    assert (done["vehicle"], done["faults"]) == ("bus", ["warning-dead", "leak-primary=5"])
+    failed = {test["test"] for test in done["tests"] if test["verdict"] == "fail"}
+    assert {"low-air-warning", "static-leakage"} <= failed
+
+
+def test_a_scenario_file_names_its_vehicle_from_where_it_lies(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text('based_on = "truck"\n', encoding="utf-8")
+    scenario = tmp_path / "scenario.toml"
+    scenario.write_text('vehicle = "mine.toml"\n', encoding="utf-8")
+    assert Scenario.from_toml(scenario).standing().spec.vehicle_class == "truck"
+
+
+def test_a_scenario_and_a_vehicle_are_not_both_taken(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["rehearse", "--scenario", "x.toml", "--vehicle", "bus"]) != 0
+    assert "leave out --vehicle" in capsys.readouterr().err

@@ -6,7 +6,7 @@ Law: the check is a real one, with its log; only afterwards is it compared with 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Literal, NamedTuple
 
@@ -23,14 +23,9 @@ from assistant.log import SessionLog
 from assistant.session import Cab, Session
 from assistant.vehicle.driver import Driver
 from assistant.vehicle.expected import Truth, expected
-from assistant.vehicle.faults import Fault
 from assistant.vehicle.habits import Habits
 from assistant.vehicle.reciter import Reciter
-from assistant.vehicle.spec import VehicleSpec
 from assistant.vehicle.vehicle import Vehicle
-
-START_PSI = 60.0
-"""A vehicle that has stood over night."""
 
 
 class Compared(BaseModel):
@@ -94,16 +89,15 @@ class Rehearsal:
 
     def __init__(
         self,
-        spec: VehicleSpec,
-        faults: Sequence[Fault],
+        vehicle: Vehicle,
         seed: int,
         habits: Habits,
         ears: Ears,
         standard: str,
         recital: Literal["strict"] | None = None,
     ) -> None:
-        self.vehicle = Vehicle(spec, faults, start_psi=START_PSI)
-        self.setup = Setup(standard=standard, vehicle=spec.record, recital=recital)
+        self.vehicle = vehicle
+        self.setup = Setup(standard=standard, vehicle=vehicle.spec.record, recital=recital)
         self._seed = seed
         self._driver = self._hands(habits)
         self._ears = ears

@@ -2,44 +2,32 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated, Literal
 
 import typer
 from rich.console import Console
-from rich.table import Table
 
-from assistant import assets
 from assistant.cab.rehearsal import Ears, TypedEars
 from assistant.cab.spoken import SpokenEars, noise_of
-from assistant.cab.trainee import TraineeCab
 from assistant.cli import build
-from assistant.cli.automatic import START_PSI, Compared, Gone, Rehearsal, Run, compare, go_through
+from assistant.cli.automatic import Rehearsal, Run
 from assistant.cli.chart import Trace, draw
-from assistant.cli.dash import Dash
-from assistant.cli.marks import show
+from assistant.cli.keyboard import Keyboard
 from assistant.cli.model import ModelPath, ready
-from assistant.core.events import Effect, Event, Heard, Setup
-from assistant.core.hearing import understand
+from assistant.cli.revealed import captions, reveal, show_marks
 from assistant.core.trouble import Trouble
-from assistant.log import SessionLog, default_folder, read
-from assistant.mouth.console import Captions
+from assistant.log import default_folder
 from assistant.mouth.voice import FASTEST_WPM, Voice
-from assistant.review.recital import debrief, mark
-from assistant.review.replay import fold
-from assistant.vehicle.cab import Happening
 from assistant.vehicle.faults import Fault
 from assistant.vehicle.habits import Habits
 from assistant.vehicle.noise import Noise
-from assistant.vehicle.orders import EXAMPLES
-from assistant.vehicle.spec import VehicleSpec, load, shipped
+from assistant.vehicle.scenario import Scenario
+from assistant.vehicle.spec import shipped
 from assistant.vehicle.surprise import surprise
-from assistant.vehicle.vehicle import Vehicle
 
 _WPM = (140, 180)
-_OUTCOMES = {"pass": "PASS", "fail": "FAIL", "not judged": "NOT JUDGED"}
 
 
 def register(app: typer.Typer) -> None:
@@ -49,8 +37,11 @@ def register(app: typer.Typer) -> None:
 
 def rehearse(
     vehicle: Annotated[
-        str, typer.Option("--vehicle", help=f"{', '.join(shipped())}, or a vehicle file.")
-    ] = "combination",
+        str | None, typer.Option("--vehicle", help=f"{', '.join(shipped())}, or a vehicle file.")
+    ] = None,
+    scenario: Annotated[
+        Path | None, typer.Option("--scenario", help="A file that names the vehicle, its faults and its pressure.")
+    ] = None,
     fault: Annotated[
         list[str] | None, typer.Option("--fault", help="NAME or NAME=SIZE of a hidden fault; may be given again.")
     ] = None,
@@ -72,32 +63,41 @@ def rehearse(
     model: ModelPath = None,
 ) -> None:
     """Do a whole check of a vehicle that is only simulated, with hidden faults to find."""
-    spec = load(vehicle)
+    scene = _scene(vehicle, scenario)
     given = tuple(map(Fault.parse, fault or ()))
     place = log or default_folder()
     if not auto:
         if typed or voice or noise or as_json or runs > 1:
             raise Trouble("--typed, --voice, --noise, --json and --runs are for the simulated driver: add --auto.")
-        hidden = given + (surprise(spec, surprise_seed) if surprise_seed is not None else ())
-        raise typer.Exit(_Keyboard(spec, hidden, standard, recite).run(place, fast, plot))
+        hidden = given + (surprise(scene.spec, surprise_seed) if surprise_seed is not None else ())
+        raise typer.Exit(Keyboard(scene.standing(hidden), standard, recite).run(place, fast, plot))
     if typed and (voice or noise):
         raise Trouble("Choose one of --typed and --voice; --noise goes with --voice.")
     if runs > 1 and (plot or place.suffix == ".jsonl"):
         raise Trouble("Several runs make several logs: give --log a folder, and leave out --plot.")
-    automatic = _Automatic(spec, standard, place, plot, as_json, recite)
+    automatic = _Automatic(scene, standard, place, plot, as_json, recite)
     automatic.ears(voice or noise is not None, noise, model)
     chosen = range(seed, seed + runs)
     hides = None if surprise_seed is None else range(surprise_seed, surprise_seed + runs)
     raise typer.Exit(automatic.run(given, chosen, hides))
 
 
+def _scene(vehicle: str | None, file: Path | None) -> Scenario:
+    """Raises Trouble when the vehicle is named twice, BadInput when the file can't be used."""
+    if file is None:
+        return Scenario() if vehicle is None else Scenario(vehicle=vehicle)
+    if vehicle is not None:
+        raise Trouble("The scenario names its vehicle: leave out --vehicle.")
+    return Scenario.from_toml(file)
+
+
 class _Automatic:
     """Runs of the simulated driver, told as they end."""
 
     def __init__(
-        self, spec: VehicleSpec, standard: str, place: Path, plot: Path | None, as_json: bool, recite: bool
+        self, scenario: Scenario, standard: str, place: Path, plot: Path | None, as_json: bool, recite: bool
     ) -> None:
-        self._spec, self._standard, self._place, self._plot = spec, standard, place, plot
+        self._scenario, self._standard, self._place, self._plot = scenario, standard, place, plot
         self._as_json, self._recite = as_json, recite
         self._console = Console(highlight=False, stderr=as_json)
         self._spoken = False
@@ -115,7 +115,7 @@ class _Automatic:
         chosen = list(seeds)
         bad = 0
         for seed, hidden in zip(chosen, hides or chosen, strict=True):
-            faults = given + (surprise(self._spec, hidden) if hides is not None else ())
+            faults = given + (surprise(self._scenario.spec, hidden) if hides is not None else ())
             run = self._one(faults, seed)
             bad += not run.finished or any(test.wrong for test in run.tests)
             if self._as_json:
@@ -130,13 +130,11 @@ class _Automatic:
         if voice is not None and self._model is not None:
             ears = SpokenEars(build.recogniser(self._model, free=self._recite), voice, self._noise, seed)
         how: Literal["strict"] | None = "strict" if self._recite else None
-        rehearsal = Rehearsal(self._spec, faults, seed, Habits(), ears, self._standard, how)
-        captions = _captions(self._console, self._recite)
+        rehearsal = Rehearsal(self._scenario.standing(faults), seed, Habits(), ears, self._standard, how)
+        lines = captions(self._console, self._recite)
         trace = Trace()
         try:
-            run = rehearsal.run(
-                self._place, None if self._as_json else captions.show, trace.look if self._plot else None
-            )
+            run = rehearsal.run(self._place, None if self._as_json else lines.show, trace.look if self._plot else None)
         finally:
             if voice is not None:
                 voice.close()
@@ -146,8 +144,8 @@ class _Automatic:
 
     def _tell(self, run: Run) -> None:
         if self._recite:
-            _marks(self._console, Path(run.log))
-        _reveal(self._console, run.faults, run.tests)
+            show_marks(self._console, Path(run.log))
+        reveal(self._console, run.faults, run.tests)
         if self._recite:
             self._console.print(f"Session log: {run.log}", soft_wrap=True, markup=False)
             return
@@ -159,93 +157,3 @@ class _Automatic:
             soft_wrap=True,
             markup=False,
         )
-
-
-class _Keyboard:
-    """A trainee at the keyboard."""
-
-    def __init__(self, spec: VehicleSpec, faults: tuple[Fault, ...], standard: str, recite: bool) -> None:
-        self._console = Console(highlight=False)
-        self._vehicle = Vehicle(spec, faults, start_psi=START_PSI)
-        self._setup = Setup(standard=standard, vehicle=spec.record, recital="asked" if recite else None)
-        self._captions = _captions(self._console, recite)
-        self._dash = Dash(self._console)
-        self._trace = Trace()
-
-    def run(self, place: Path, fast: bool, plot: Path | None) -> int:
-        """The exit code: 1 when the check was not finished."""
-        cab = TraineeCab(
-            self._vehicle,
-            (line.rstrip("\r\n") for line in sys.stdin),
-            jump=fast,
-            understood=self._understood,
-            look=self._look,
-            refused=lambda why: self._console.print(f"      ({why})", markup=False),
-        )
-        log = SessionLog.create(place, build.header(self._setup, "rehearsal"))
-        self._dash.open()
-        self._console.print(f"Say what you do: {EXAMPLES}. Everything else goes to the assistant.\n", markup=False)
-        try:
-            gone = go_through(self._setup, log, cab, self._watch)
-        finally:
-            self._dash.close()
-        if plot is not None:
-            draw(self._trace, plot, self._vehicle.spec.title)
-        self._close(gone, log.path)
-        return 0 if gone.finished else 1
-
-    def _close(self, gone: Gone, log: Path) -> None:
-        self._console.print()
-        if self._setup.recital is not None:
-            _marks(self._console, log)
-        found = compare(self._vehicle, self._setup, gone.verdicts)
-        _reveal(self._console, tuple(map(str, self._vehicle.faults)), found)
-        self._console.print(f"Session log: {log}", soft_wrap=True, markup=False)
-
-    def _understood(self, line: str) -> bool:
-        if self._setup.recital is not None:
-            return True  # what a trainee does is said as well
-        heard = Heard(text=line, start_ms=0, end_ms=0, by="typed")
-        return understand(heard, build.language(), self._setup.unit).kind != "unclear"
-
-    def _look(self, vehicle: Vehicle, heard: tuple[Happening, ...]) -> None:
-        self._dash.look(vehicle, heard)
-        self._trace.look(vehicle)
-
-    def _watch(self, at_ms: int, event: Event, effects: tuple[Effect, ...]) -> None:
-        self._captions.show(at_ms, event, effects)
-
-
-def _captions(console: Console, recite: bool) -> Captions:
-    """In a recital everything that is said counts, and stays as it was said."""
-    return Captions(console, assets.prompts(), str if recite else build.language().written, all_counts=recite)
-
-
-def _marks(console: Console, log: Path) -> None:
-    """The marks of the recital in a log."""
-    kept = read(log)
-    flow = build.recital_for(kept.header.setup)
-    state = fold(flow, kept.entries)
-    show(console, assets.prompts(), flow.scheme, debrief(flow.scheme, mark(flow.scheme, state.heard)))
-
-
-def _reveal(console: Console, faults: tuple[str, ...], tests: tuple[Compared, ...]) -> None:
-    """What was hidden, and whether the check has found it."""
-    table = Table("test", "the vehicle", "the check", "", title="What was found", title_justify="left")
-    for test in tests:
-        note = "" if test.verdict == test.truth else "too near to tell" if test.truth == "near" else ""
-        note = "wrong" if test.wrong else note
-        table.add_row(test.test, test.truth, _OUTCOMES[test.verdict], note)
-    console.print(table)
-    console.print(f"Hidden in the vehicle: {', '.join(faults) or 'nothing'}.", markup=False)
-    to_find = [test for test in tests if test.truth == "fail"]
-    found = [test.test for test in to_find if test.verdict == "fail"]
-    if not faults:
-        said = "There was nothing to find."
-    elif not to_find:
-        said = "No test of this check shows it clearly."
-    elif found:
-        said = f"Found, by: {', '.join(found)}."
-    else:
-        said = f"Not found. It shows in: {', '.join(test.test for test in to_find)}."
-    console.print(said, markup=False)

@@ -26,7 +26,7 @@ from assistant.log import verify
 from assistant.mouth.voice import Voice
 from assistant.review.replay import fold
 from assistant.vehicle.habits import Habits
-from assistant.vehicle.spec import load
+from assistant.vehicle.scenario import Scenario
 from assistant.vehicle.surprise import surprise
 
 CLASSES = ("truck", "bus", "combination", "tractor", "doubles", "triples")
@@ -71,8 +71,9 @@ class Tally:
 
 
 def one(seed: int, ears: Ears, place: Path) -> Run:
-    spec = load(CLASSES[seed % len(CLASSES)])
-    return Rehearsal(spec, surprise(spec, seed), seed, Habits(), ears, "common-practice").run(place)
+    scenario = Scenario(vehicle=CLASSES[seed % len(CLASSES)])
+    vehicle = scenario.standing(surprise(scenario.spec, seed))
+    return Rehearsal(vehicle, seed, Habits(), ears, "common-practice").run(place)
 
 
 def holds(run: Run) -> bool:
