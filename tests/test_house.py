@@ -17,6 +17,7 @@ from assistant.core.dialogue import table
 from assistant.core.events import TestId, Vehicle
 from assistant.core.hearing import Why
 from assistant.core.plan import Fact, StepKind, plan
+from assistant.review.recital.debrief import Hazard
 from assistant.review.recital.scheme import Part
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -57,9 +58,9 @@ def _made_up() -> set[str]:
     ids |= {"device.clock-back"}
     ids |= {f"recital.opening-{how}" for how in ("strict", "asked", "coach")}
     ids |= {f"element.fact-{fact}" for fact in facts} | {f"card.{fact}" for fact in facts}
-    ids |= {f"element.{part}" for part in get_args(Part) if part != "fact"}
+    ids |= {f"element.{part}" for part in (*get_args(Part), "rule") if part != "fact"}
     ids |= {f"card.do-{test}" for test in get_args(TestId)}
-    ids |= {f"{kind}.{fact}" for kind in ("caution", "unsafe") for fact in ("chocked", "way-clear")}
+    ids |= {f"{kind}.{fact}" for kind in ("caution", "unsafe") for fact in get_args(Hazard)}
     return ids
 
 

@@ -11,7 +11,7 @@ from assistant.cli import build
 from assistant.core.events import Heard, Setup, Vehicle, Word
 from assistant.core.limit import QUANTITY
 from assistant.core.plan import plan
-from assistant.review.recital import Scheme, card, debrief, mark, scheme_of
+from assistant.review.recital import Scheme, card, debrief, element_line, mark, scheme_of
 from tests.bench.recital_talks import corpus
 from tests.recital_talk import WHOLE, heard_of
 
@@ -229,6 +229,35 @@ def test_releasing_before_the_chocks_is_not_safe() -> None:
     late = ("I release the brakes", "the wheels are chocked")
     assert debrief(scheme(), mark(scheme(), heard_of(late))).unsafe == ("chocked",)
     assert debrief(scheme(), mark(scheme(), heard_of(late[::-1]))).unsafe == ()
+
+
+LEAKS = (
+    "now the static leakage test, i watch the needles for one minute",
+    "it went from one hundred to ninety psi",
+    "that fails",
+)
+
+
+def test_moving_after_a_leak_that_failed_is_not_safe() -> None:
+    moves = ("i take the chocks out",)
+    assert debrief(scheme(), mark(scheme(), heard_of((*LEAKS, *moves)))).unsafe == ("barred",)
+    assert debrief(scheme(), mark(scheme(), heard_of((*moves, *LEAKS)))).unsafe == ()
+
+
+def test_what_needs_a_move_is_not_missed_by_a_trainee_who_rightly_stays() -> None:
+    told = debrief(scheme(), mark(scheme(), heard_of(LEAKS)))
+    elements = {one.element for one in told.marks}
+    assert told.barred_by == "static-leakage"
+    assert {"parking-brake.name", "parking-brake.limit", "static-leakage.limit"} <= elements
+    assert not elements & {"parking-brake.reading", "service-brake.judgement", "fact.way-clear", "fact.chocks-out"}
+    assert "fact.chocked" in elements
+    sound = debrief(scheme(), mark(scheme(), heard_of(("i begin",))))
+    assert (sound.barred_by, sound.total > told.total) == (None, True)
+
+
+def test_a_rule_without_a_number_is_not_asked_for_with_one() -> None:
+    assert element_line(scheme(), "parking-brake.limit").prompt == "element.rule"
+    assert element_line(scheme(), "static-leakage.limit").prompt == "element.limit"
 
 
 @pytest.mark.parametrize("standard", [standard.id for standard in standards.all_standards()])

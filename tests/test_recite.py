@@ -56,6 +56,13 @@ def test_releasing_without_chocks_is_cautioned_even_in_an_examination(recite) ->
     assert out.count("release nothing until the wheels are chocked") == 1
 
 
+def test_announcing_a_move_after_a_failure_is_cautioned_even_in_an_examination(recite) -> None:
+    leak = ("static leakage, i watch for one minute", "it went from one hundred to ninety psi", "that fails")
+    out = recite("--typed", "--strict", lines=(*leak, "i take the chocks out"))[1]
+    assert out.count("Do not move it") == 1
+    assert "Not safe: the vehicle was moved, or made ready to move" in out
+
+
 def test_a_wrong_limit_is_told_with_what_was_said_and_what_the_standard_says(recite) -> None:
     out = recite("--typed", lines=("low air warning", "it must come on between fifty and seventy five"))[1]
     assert "you said fifty and seventy five" in out
@@ -101,6 +108,7 @@ def test_a_trainee_talks_while_doing_it_and_both_are_judged(tmp_path, capsys) ->
     assert told["points"] == told["total"] > 50
     verdicts = {test["test"]: test["verdict"] for test in told["tests"]}
     assert verdicts.pop("parking-brake") == "fail"
+    assert verdicts.pop("service-brake") == "not judged"  # nobody rolls on a parking brake that did not hold
     assert set(verdicts.values()) == {"pass"}
     assert run(["replay", told["log"], "--verify"]) == 0
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from assistant import assets
 from assistant.core.events import Heard, Line, TestId
-from assistant.core.plan import Fact, Plan, plan
+from assistant.core.plan import Fact, Plan, Test, plan
 from assistant.core.prompts import Prompts
 from assistant.review.recital import Scheme, debrief, mark
-from assistant.vehicle.reciter import Part
+from assistant.vehicle.reciter import Judged, Part
 
 _REBUILT_PSI = 100.0
 _JUDGED = {"pass": "that passes", "fail": "that fails", "not judged": "i can not judge that"}
@@ -21,42 +22,50 @@ def script(scheme: Scheme) -> tuple[Part, ...]:
     return tuple(_parts(scheme, known, assets.prompts()))
 
 
-def judge(scheme: Scheme) -> Callable[[TestId, Sequence[str]], str]:
-    """Judges by what was said: a trainee who knows the limits."""
+def judge(scheme: Scheme) -> Callable[[TestId, Sequence[str]], Judged]:
+    """Judges by what was said: a trainee who knows the limits, and what must not be moved."""
 
-    def words(test: TestId, said: Sequence[str]) -> str:
+    def judged(test: TestId, said: Sequence[str]) -> Judged:
         heard = [Heard(text=line, start_ms=at, end_ms=at, by="typed") for at, line in enumerate(said)]
-        verdict = debrief(scheme, mark(scheme, heard)).verdicts.get(test)
-        return _JUDGED["not judged" if verdict is None else verdict.outcome]
+        told = debrief(scheme, mark(scheme, heard))
+        verdict = told.verdicts.get(test)
+        return Judged(_JUDGED["not judged" if verdict is None else verdict.outcome], stays=told.barred_by is not None)
 
-    return words
+    return judged
 
 
 def _parts(scheme: Scheme, known: Plan, prompts: Prompts) -> Iterator[Part]:
     held: set[Fact] = set()
     for test in known.tests:
 
-        def words(line: Line, test: TestId = test.id) -> Part:
-            return Part("words", test, prompts.spoken(line).rstrip("."))
+        def words(line: Line, moves: bool, test: TestId = test.id) -> Part:
+            return Part("words", test, prompts.spoken(line).rstrip("."), moves=moves)
 
         for fact in (fact for step in test.steps for fact in step.needs):
             for one in _missing(fact, known, held):
-                yield Part("deed", test.id, known.gates[one].prompt.removeprefix("ask."), _REBUILT_PSI)
-                yield words(Line(prompt=f"card.{one}"))
-        yield words(Line(prompt="card.name", values={"test": test.id}))
-        yield words(Line(prompt=f"card.do-{test.id}"))
-        yield words(scheme.standard.limit_line(test.id, scheme.setup.vehicle, scheme.setup.unit))
-        yield Part("forget", test.id)
-        for step in test.steps:
-            held.difference_update(step.ends)
-            if step.id in ("light", "buzzer"):  # seen with the reading
-                continue
-            if step.kind == "hold":
-                yield Part("wait", test.id, seconds=_hold_s(scheme, test.id))
-            else:
-                yield Part("deed", test.id, step.prompt.removeprefix("ask."), _bound(scheme, test.id, step.slot))
-        yield Part("reading", test.id)
-        yield Part("judgement", test.id)
+                deed = known.gates[one].prompt.removeprefix("ask.")
+                yield Part("deed", test.id, deed, _REBUILT_PSI, moves=test.moves)
+                yield words(Line(prompt=f"card.{one}"), test.moves)
+        yield words(Line(prompt="card.name", values={"test": test.id}), moves=False)
+        yield words(Line(prompt=f"card.do-{test.id}"), test.moves)
+        yield words(scheme.standard.limit_line(test.id, scheme.setup.vehicle, scheme.setup.unit), moves=False)
+        for part in _doing(scheme, test, held):
+            yield replace(part, moves=test.moves)
+
+
+def _doing(scheme: Scheme, test: Test, held: set[Fact]) -> Iterator[Part]:
+    """What is done for a test, and what comes of it. `held` loses the facts that this ends."""
+    yield Part("forget", test.id)
+    for step in test.steps:
+        held.difference_update(step.ends)
+        if step.id in ("light", "buzzer"):  # seen with the reading
+            continue
+        if step.kind == "hold":
+            yield Part("wait", test.id, seconds=_hold_s(scheme, test.id))
+        else:
+            yield Part("deed", test.id, step.prompt.removeprefix("ask."), _bound(scheme, test.id, step.slot))
+    yield Part("reading", test.id)
+    yield Part("judgement", test.id)
 
 
 def _missing(fact: Fact, known: Plan, held: set[Fact]) -> Iterator[Fact]:

@@ -9,7 +9,7 @@ from rich.table import Table
 
 from assistant.core.events import Line, Marked
 from assistant.core.prompts import Prompts, clock
-from assistant.review.recital import Debrief, Scheme, correction, element_line
+from assistant.review.recital import Debrief, Scheme, barring, correction, element_line
 
 _STYLES = {"said": "green", "missed": "yellow", "wrong": "bold red", "denied": "bold red"}
 
@@ -22,7 +22,7 @@ def show(console: Console, prompts: Prompts, scheme: Scheme, told: Debrief) -> N
         what = prompts.full(element_line(scheme, mark.element))
         table.add_row(what, f"[{_STYLES[mark.state]}]{mark.state}[/]", at, _words(prompts, scheme, mark))
     console.print(table)
-    lines = [Line(prompt=f"unsafe.{fact}") for fact in told.unsafe]
+    lines = barring(told) + [Line(prompt=f"unsafe.{hazard}") for hazard in told.unsafe]
     lines += [
         Line(prompt="recital.order", values={"later": later, "first": first}) for later, first in told.out_of_order
     ]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from assistant.core.events import Line, TestId
 from assistant.core.numbers import spoken
@@ -22,6 +22,7 @@ BREATH_S = 0.6
 """Between two sentences. Assumption."""
 Way = Literal["words", "deed", "wait", "forget", "reading", "judgement"]
 _DONE = "that is all"
+_STAYS = "it is not driven before somebody has repaired it"
 _LEAKS = ("static-leakage", "applied-leakage")
 _EVENTS = {"governor-cut-out": "it cut out", "governor-cut-in": "it cut in", "low-air-warning": "it came on"}
 _FELT = {
@@ -35,19 +36,30 @@ _FELT = {
 @dataclass(frozen=True)
 class Part:
     """One thing of the script. `text`: the words, or the deed (what would be asked, without "ask."); `pressure`: the
-    bound in it, psi; `seconds`: to wait. "forget": what was seen before belongs to no reading."""
+    bound in it, psi; `seconds`: to wait; `moves`: only for a vehicle that may move. "forget": what was seen before
+    belongs to no reading."""
 
     way: Way
     test: TestId
     text: str = ""
     pressure: float | None = None
     seconds: float = 0.0
+    moves: bool = False
+
+
+class Judged(NamedTuple):
+    """`stays`: after this the vehicle is not moved."""
+
+    words: str
+    stays: bool
 
 
 class Reciter:
-    """`judge`: from a test and all that was said so far to the words of the judgement."""
+    """`judge`: from a test and all that was said so far to the judgement."""
 
-    def __init__(self, vehicle: Vehicle, script: Sequence[Part], judge: Callable[[TestId, Sequence[str]], str]) -> None:
+    def __init__(
+        self, vehicle: Vehicle, script: Sequence[Part], judge: Callable[[TestId, Sequence[str]], Judged]
+    ) -> None:
         self._vehicle = vehicle
         self._deeds = Deeds(vehicle)
         self._script = script
@@ -79,7 +91,10 @@ class Reciter:
 
     def _talk(self) -> Iterator[float | str]:
         """Seconds to let pass, and sentences."""
+        stays = False
         for part in self._script:
+            if part.moves and stays:
+                continue
             if part.way == "words":
                 yield part.text
             elif part.way == "wait":
@@ -92,7 +107,11 @@ class Reciter:
             elif part.way == "forget":
                 self._seen, self._marks = [], []
             else:
-                yield self._judge(part.test, tuple(self._said))
+                judged = self._judge(part.test, tuple(self._said))
+                yield judged.words
+                if judged.stays and not stays:
+                    stays = True
+                    yield _STAYS
         yield _DONE
 
     def _do(self, part: Part) -> Iterator[float]:

@@ -6,27 +6,32 @@ can be followed by hand.
 
 from __future__ import annotations
 
+from typing import Literal
+
+from assistant.core.evaluator import bars_movement
 from assistant.core.events import Line, Marked, Record, TestId, Verdict
-from assistant.core.plan import Fact
 from assistant.review.recital.marking import Talk
 from assistant.review.recital.observing import verdicts
 from assistant.review.recital.scheme import Element, Scheme
 from assistant.review.recital.wording import wordings
 
+Hazard = Literal["chocked", "barred", "way-clear"]
 _SPOKEN_FAULTS = 3  # more can't be kept in mind; the screen has them all
 
 
 class Debrief(Record):
     """`out_of_order`: (named too early, what has to come first). `unsafe`: facts that were not said before something
-    that needs them. `practise`: the first element that was not said right."""
+    that needs them, or "barred": moved after a failure. `practise`: the first element that was not said right.
+    `barred_by`: the test whose failure keeps the vehicle where it is, so that what needs a move is not missed."""
 
     marks: tuple[Marked, ...]
     verdicts: dict[TestId, Verdict]
     out_of_order: tuple[tuple[TestId, TestId], ...]
-    unsafe: tuple[Fact, ...]
+    unsafe: tuple[Hazard, ...]
     points: int
     total: int
     practise: str | None
+    barred_by: TestId | None = None
 
 
 def debrief(scheme: Scheme, talk: Talk) -> Debrief:
@@ -34,7 +39,12 @@ def debrief(scheme: Scheme, talk: Talk) -> Debrief:
     setup = scheme.setup
     found = verdicts(talk.given, scheme.tests, scheme.standard, setup.vehicle)
     judged = dict(talk.judged)
-    marks = tuple(_judged_wrong(mark, found, judged) for mark in talk.marks)
+    barred_by = next(iter(_barring(found)), None)
+    marks = tuple(
+        _judged_wrong(mark, found, judged)
+        for mark in talk.marks
+        if barred_by is None or mark.state != "missed" or not _needs_a_move(scheme, mark.element)
+    )
     order = tuple((later, first) for first, later in wordings().order.before if _before(later, first, talk))
     unsafe = unsafe_in(scheme, talk)
     said = sum(mark.state == "said" for mark in marks)
@@ -46,13 +56,14 @@ def debrief(scheme: Scheme, talk: Talk) -> Debrief:
         points=max(0, said - len(order) - len(unsafe)),
         total=len(marks),
         practise=next((mark.element for mark in marks if mark.state != "said"), None),
+        barred_by=barred_by,
     )
 
 
-def unsafe_in(scheme: Scheme, talk: Talk) -> tuple[Fact, ...]:
-    """Chocks before anything is released, an empty way before the vehicle is moved."""
+def unsafe_in(scheme: Scheme, talk: Talk) -> tuple[Hazard, ...]:
+    """Chocks before anything is released, no move after a failure, an empty way before the vehicle is moved."""
     marks = {mark.element: mark for mark in talk.marks}
-    found: list[Fact] = []
+    found: list[Hazard] = []
     released, chocked = marks.get("fact.released"), marks.get("fact.chocked")
     if released and chocked and _said_late(chocked, released.at_ms if released.state == "said" else None):
         found.append("chocked")
@@ -62,6 +73,8 @@ def unsafe_in(scheme: Scheme, talk: Talk) -> tuple[Fact, ...]:
         for part in ("action", "reading")
         if (mark := marks[f"{test}.{part}"]).state == "said" and mark.at_ms is not None
     ]
+    if _moved_though_barred(scheme, talk, moves):
+        found.append("barred")
     way = marks.get("fact.way-clear")
     if way and _said_late(way, min(moves, default=None)):
         found.append("way-clear")
@@ -70,7 +83,7 @@ def unsafe_in(scheme: Scheme, talk: Talk) -> tuple[Fact, ...]:
 
 def spoken(scheme: Scheme, told: Debrief) -> tuple[Line, ...]:
     """The debrief as it is spoken: the score, what was not safe, the first wrong limits, what to practise."""
-    lines = [Line(prompt="recital.score", values={"points": told.points, "total": told.total})]
+    lines = [Line(prompt="recital.score", values={"points": told.points, "total": told.total}), *barring(told)]
     lines += [Line(prompt=f"unsafe.{fact}") for fact in told.unsafe]
     wrong = [mark for mark in told.marks if mark.state == "wrong"][:_SPOKEN_FAULTS]
     for mark in wrong:
@@ -82,6 +95,11 @@ def spoken(scheme: Scheme, told: Debrief) -> tuple[Line, ...]:
     if told.practise:
         lines += [Line(prompt="recital.practise"), element_line(scheme, told.practise)]
     return (*lines, Line(prompt="recital.caution"))
+
+
+def barring(told: Debrief) -> list[Line]:
+    """Why what needs a move was not asked for, if something failed that keeps the vehicle where it is."""
+    return [] if told.barred_by is None else [Line(prompt="recital.barred", values={"test": told.barred_by})]
 
 
 def correction(scheme: Scheme, mark: Marked) -> list[Line]:
@@ -102,7 +120,9 @@ def element_line(scheme: Scheme, element: str) -> Line:
     one = element_of(scheme, element)
     if one.fact is not None:
         return Line(prompt=f"element.fact-{one.fact}")
-    return Line(prompt=f"element.{one.part}", values={"test": one.test})
+    limit = scheme.limit(one.test) if one.part == "limit" else None
+    part = "rule" if limit is not None and limit.quantity == "answer" else one.part
+    return Line(prompt=f"element.{part}", values={"test": one.test})
 
 
 def _judged_wrong(mark: Marked, found: dict[TestId, Verdict], judged: dict[TestId, bool]) -> Marked:
@@ -113,6 +133,29 @@ def _judged_wrong(mark: Marked, found: dict[TestId, Verdict], judged: dict[TestI
     if part != "judgement" or mark.state != "said" or verdict is None or verdict.outcome == "not judged":
         return mark
     return mark if said == (verdict.outcome == "pass") else mark.model_copy(update={"state": "wrong"})
+
+
+def _barring(found: dict[TestId, Verdict]) -> list[TestId]:
+    """Tests that failed and whose failure keeps the vehicle where it is. In words a test that was not judged bars
+    nothing: half of it was only not said."""
+    return [test for test, verdict in found.items() if verdict.outcome == "fail" and bars_movement(verdict)]
+
+
+def _needs_a_move(scheme: Scheme, element: str) -> bool:
+    """Whether it can only be said by somebody who moves the vehicle, or is about to."""
+    one = element_of(scheme, element)
+    return one.test in scheme.moving and one.part not in ("name", "limit")
+
+
+def _moved_though_barred(scheme: Scheme, talk: Talk, moves: list[int]) -> bool:
+    """Whether the chocks were taken out or the vehicle moved after the reading that failed."""
+    out = next((mark for mark in talk.marks if mark.element == "fact.chocks-out"), None)
+    begun = moves if out is None or out.state != "said" or out.at_ms is None else [*moves, out.at_ms]
+    if not begun:
+        return False
+    failed = _barring(verdicts(talk.given, scheme.tests, scheme.standard, scheme.setup.vehicle))
+    known = [at for test in failed if (at := talk.mark(f"{test}.reading").at_ms) is not None]
+    return bool(known) and max(begun) > min(known)
 
 
 def _before(later: TestId, first: TestId, talk: Talk) -> bool:

@@ -27,8 +27,7 @@ from assistant.core.events import (
     TestId,
     Verdict,
 )
-from assistant.core.plan import Fact
-from assistant.review.recital.debrief import debrief, element_line, spoken, unsafe_in
+from assistant.review.recital.debrief import Hazard, debrief, element_line, spoken, unsafe_in
 from assistant.review.recital.marking import mark
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.tokens import words_of_text
@@ -43,7 +42,7 @@ class State(Record):
     setup: Setup
     mode: Literal["listening", "closed"] = "listening"
     heard: tuple[Heard, ...] = ()
-    cautioned: tuple[Fact, ...] = ()
+    cautioned: tuple[Hazard, ...] = ()
     pauses: int = 0
     verdicts: dict[TestId, Verdict] = {}
     points: int = 0

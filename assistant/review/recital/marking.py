@@ -97,7 +97,7 @@ class _Marker:
             if test in named and test in self._ahead and f"{test}.action" not in self._made:
                 self._act(test, *self._ahead[test])
             for places in sentence.said(wordings().tests[test].action):
-                if sentence.is_name(places):
+                if sentence.is_name(places) or self._is_rule(test, sentence, places):
                     continue
                 if sentence.test_at(min(places), carried) == test:
                     self._act(test, sentence, places)
@@ -106,6 +106,12 @@ class _Marker:
                     self._ahead[test] = (sentence, places)
         if named:
             self._ahead.clear()
+
+    def _is_rule(self, test: TestId, sentence: Sentence, places: frozenset[int]) -> bool:
+        """Whether these words say what a brake has to bear ("it has to hold against a gentle pull"), not what is
+        done."""
+        ruled = sentence.said(wordings().tests[test].limit)
+        return any(sentence.in_one_clause({*places, *rule}) for rule in ruled)
 
     def _takes(self, test: TestId | None, sentence: Sentence) -> bool:
         return test is not None and bool(sentence.said(wordings().tests[test].action))

@@ -80,9 +80,9 @@ class Sentence:
     def states(self, wording: FactWording) -> list[frozenset[int]]:
         """Where a fact is stated: in one clause, with nothing beside it that makes something else of it."""
         told = [*self.said(wording.ways), *statements(wording.close, self.found, CLOSE)]
-        return [places for places in told if self._in_one_clause(places) and not self.near(wording.unless, places)]
+        return [places for places in told if self.in_one_clause(places) and not self.near(wording.unless, places)]
 
-    def _in_one_clause(self, places: Iterable[int]) -> bool:
+    def in_one_clause(self, places: Iterable[int]) -> bool:
         places = list(places)
         breaks = ALWAYS if len(self.words) <= _SHORT else {*ALWAYS, ","}
         return not breaks & set(self.words[min(places) : max(places)])
