@@ -177,12 +177,23 @@ def test_an_interrupted_hold_starts_again_from_the_first_reading(event) -> None:
     assert "applied-leakage" not in walk.outcomes
 
 
-def test_a_rise_that_was_interrupted_is_timed_again_from_its_start() -> None:
+@pytest.mark.parametrize("begun", [("start", "+10"), ()], ids=["while it was timed", "before its start"])
+def test_a_rise_that_was_interrupted_has_to_begin_below_its_first_pressure_again(begun) -> None:
+    """Otherwise a "start" from above it takes part of the rise for the whole."""
+    walk = Walk(*SECURED, "eighty two", *begun, "stand by", "+30", "continue")
+    assert walk.asked == "ask.build-up-below"
+    walk.say("ninety one")
+    assert "not-yet.below" in walk.said
+    walk.say("seventy eight", "start", "+50", "mark")
+    assert walk.outcomes["build-up"] == "fail"
+
+
+def test_a_rise_is_taken_from_its_beginning_after_resuming() -> None:
     walk = Walk(*SECURED, "eighty two", "start", "+10")
     walk.feed(Resumed())
     assert walk.state.moments == {}
     walk.say(*SECURED)
-    assert walk.asked == "ask.build-up-start"
+    assert walk.asked == "ask.build-up-below"
 
 
 def test_stand_by_ends_a_hold_and_continue_asks_for_the_pedal_again() -> None:

@@ -41,7 +41,7 @@ def test_recitals_are_told_in_words_and_can_be_chosen_by_trainee(folder, capsys)
     told = " ".join(capsys.readouterr().out.split())
     assert "say that the parking brake is set (1)" in told.lower()
     assert "Robin" not in told
-    assert "0 checks" in told
+    assert "No checks" in told
 
 
 def test_the_page_draws_the_marks_of_whoever_talked_more_than_once(folder, tmp_path) -> None:

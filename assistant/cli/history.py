@@ -21,7 +21,7 @@ from assistant.log import default_folder
 from assistant.review.history import summary
 from assistant.review.history.index import update
 from assistant.review.history.reading import Check, Damaged
-from assistant.review.history.summary import PRACTICE, By, History, Wanted, by_trainee, days, summaries
+from assistant.review.history.summary import PRACTICE, By, History, Wanted, by_trainee, counted, summaries
 from assistant.review.history.trainee import to_say
 from assistant.review.history.trend import sentence, trends
 from assistant.review.story import Wording
@@ -137,14 +137,15 @@ def _day(text: str | None, option: str) -> str | None:
 
 def _show(found: History, wording: Wording) -> None:
     console = Console(highlight=False)
-    console.print(f"{len(found.checks)} checks, {days(found)}, in {found.folder}", markup=False, soft_wrap=True)
+    console.print(f"{counted(found)}, in {found.folder}", markup=False, soft_wrap=True)
     counts = ("Checks", "With a failure", "Not judged", "Asked again", "Most often not passed")
     table = Table(found.by.capitalize(), *counts, Column("Last check", no_wrap=True))
     for line in found.summaries:
         missed = ", ".join(f"{wording.name(test)} ({count})" for test, count in line.missed)
         numbers = [str(number) for number in (line.checks, line.failed, line.open, line.asked_again)]
         table.add_row(line.key, *numbers, missed, line.last[:10])
-    console.print(table)
+    if found.checks:
+        console.print(table)
     if found.practice:
         console.print(f"Left out: {found.practice} for practice; --rehearsals counts those on a simulated vehicle.")
     if found.trainees:
@@ -154,7 +155,7 @@ def _show(found: History, wording: Wording) -> None:
         now = f"margin {trend.points[-1][2]:+g} {trend.unit}, {trend.margin_a_day * 7:+.2f} a week"
         text = f"LOOK AT IT: {trend.vehicle}, {wording.name(trend.test).lower()}: {now}; {sentence(trend)}."
         console.print(text, markup=False, soft_wrap=True, style="bold red")
-    if not flagged:
+    if found.checks and not flagged:
         console.print("No reading is on the way to its limit, as far as these checks show.")
     for file in found.damaged[:_SHOWN]:
         console.print(f"Not counted: {file.why}", markup=False, soft_wrap=True, style="yellow")

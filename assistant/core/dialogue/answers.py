@@ -49,10 +49,13 @@ def timing(turn: Turn) -> bool:
     return turn.state.hold is not None or "first" in turn.state.readings or "from" in turn.state.moments
 
 
-def restart_timing(turn: Turn) -> None:
-    """A hold or a rise that was disturbed is worth nothing: back to where its time begins."""
-    begins = next(index for index, step in enumerate(turn.test.steps) if step.slot in ("first", "from"))
-    turn.set(step=begins, hold=None, readings={}, moments={}, facts=turn.state.facts - {"pedal"})
+def break_timing(turn: Turn) -> None:
+    """A hold or a rise that was disturbed is worth nothing: back to the first step, also from before the moment at
+    which the rise begins, since nobody knows whether the pressure is still below it."""
+    if timing(turn):
+        turn.say("hold.broken")
+    if timing(turn) or "below" in turn.state.readings:
+        turn.set(step=0, hold=None, readings={}, moments={}, facts=turn.state.facts - {"pedal"})
 
 
 def miss(turn: Turn, prompt: str) -> None:
@@ -84,9 +87,7 @@ def _void(turn: Turn, understood: Understood, question: Step) -> bool:
     if not ended:
         return False
     turn.set(facts=turn.state.facts - ended)
-    if timing(turn):
-        turn.say("hold.broken")
-        restart_timing(turn)
+    break_timing(turn)
     ask(turn)
     return True
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assistant.core.causes import causes
-from assistant.core.dialogue.answers import miss, restart_timing, timing
+from assistant.core.dialogue.answers import break_timing, miss
 from assistant.core.dialogue.asking import ask, barred, close, forget_from, judge, remind, start_test
 from assistant.core.dialogue.turn import Turn
 from assistant.core.hearing import Understood
@@ -53,13 +53,6 @@ def skip(turn: Turn, reason: str | None) -> None:
     turn.set(mode="asking")
     judge(turn, not_done=reason)
     ask(turn)
-
-
-def break_timing(turn: Turn) -> None:
-    """If a time is being taken, it is void."""
-    if timing(turn):
-        turn.say("hold.broken")
-        restart_timing(turn)
 
 
 def _help(turn: Turn) -> None:

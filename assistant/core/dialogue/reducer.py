@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from assistant.core.dialogue.answers import answer
+from assistant.core.dialogue.answers import answer, break_timing
 from assistant.core.dialogue.asking import answered, ask, close, remind
-from assistant.core.dialogue.commands import break_timing, command, go_on, skip
+from assistant.core.dialogue.commands import command, go_on, skip
 from assistant.core.dialogue.corrections import correct
 from assistant.core.dialogue.state import State
 from assistant.core.dialogue.turn import Turn

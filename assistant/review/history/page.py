@@ -11,7 +11,7 @@ from functools import partial
 from markupsafe import Markup
 
 from assistant.review import charts
-from assistant.review.history.summary import History, days
+from assistant.review.history.summary import History, counted
 from assistant.review.history.trainee import Trainee, to_say
 from assistant.review.history.trend import Trend, sentence
 from assistant.review.report import style, template
@@ -35,7 +35,7 @@ def page(history: History, wording: Wording) -> str:
         name=wording.name,
         recited=[(trainee, Markup(_marks(trainee))) for trainee in history.trainees[:DRAWN]],
         to_say=partial(to_say, wording=wording),
-        days=days,
+        counted=counted,
         when=sentence,
     )
 

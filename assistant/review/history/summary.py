@@ -84,12 +84,13 @@ class History(Record):
     trainees: tuple[Trainee, ...] = ()
 
 
-def days(history: History) -> str:
-    """From the first to the last check."""
+def counted(history: History) -> str:
+    """How many checks, and from the first day to the last."""
     if not history.checks:
-        return "no checks"
+        return "No checks"
     first, last = history.checks[0].created[:10], history.checks[-1].created[:10]
-    return first if first == last else f"{first} to {last}"
+    many = "1 check" if len(history.checks) == 1 else f"{len(history.checks)} checks"
+    return f"{many}, {first}" if first == last else f"{many}, {first} to {last}"
 
 
 def summaries(checks: Iterable[Check], by: By) -> tuple[Summary, ...]:
