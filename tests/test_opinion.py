@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tomllib
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -98,6 +99,37 @@ def test_a_network_that_does_not_run_has_no_opinion(tmp_path) -> None:
     for name in FILES:
         (tmp_path / name).write_bytes(b"spoilt")
     assert Opinion(tmp_path).scores(np.zeros(SHORTEST, np.int16), ["five"]) is None
+
+
+class Counted(Opinion):
+    """Takes short texts for likelier, and counts how often it is asked."""
+
+    def __init__(self) -> None:
+        self.times = 0
+
+    def scores(self, sound: np.ndarray, texts: Sequence[str]) -> list[float]:
+        del sound
+        self.times += 1
+        return [-float(len(text)) for text in texts]
+
+
+def test_it_is_asked_while_the_silence_is_waited_out_and_not_again_at_its_end(speech_model) -> None:
+    counted = Counted()
+    strict_folder = strict.prepare(speech_model, build.language(), grammar.compile_acceptor)
+    ears = Recogniser(strict_folder, stand=build.language().stand, opinion=counted)
+    spoken = np.concatenate([np.zeros(8000, np.int16), sound("four-six.flac"), np.zeros(16000, np.int16)])
+    asked_at, heard_at, heard = [], 0, []
+    for at in range(0, len(spoken), 800):
+        before = counted.times
+        heard = ears.feed(spoken[at : at + 800])
+        asked_at += [at] * (counted.times - before)
+        if heard:
+            heard_at = at
+            break
+    assert [one.text for one in heard] == ["four six"]
+    assert heard[0].rivals[0].behind_second == len(heard[0].rivals[0].text) - len("four six")
+    assert len(asked_at) == 1
+    assert asked_at[0] < heard_at
 
 
 @pytest.mark.usefixtures("second")

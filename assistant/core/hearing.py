@@ -67,7 +67,7 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
         meant = tuple(rival.meaning for rival in _rivals(heard, language, unit, Sense()) if may_be_meant(rival))
         candidates = _all_readings(meant, heard)
         nothing = _why_nothing(heard, tokens, language)
-        return Understood(kind="unclear", why="doubtful" if candidates else nothing, candidates=candidates)
+        return Understood(kind="unclear", why="doubtful" if meant else nothing, candidates=candidates)
     best = senses[0]
     readings = _readings(best, heard)
     why = _why_not(best, readings)

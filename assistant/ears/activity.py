@@ -20,6 +20,7 @@ _BELOW_PEAK_DB = 35.0  # what is so much weaker than the voice is its echo or a 
 _FLOOR_LEAST_DB = -75.0  # a microphone that picks up nothing at all
 _EMPHASIS = 0.95  # takes the rumble out, which has most of the power in a cab and none of the speech
 _STEADY_FRAMES = 2  # a click is shorter
+_REMEMBERED = 250  # loud frames, 5 s: far more than a treatment delays
 
 
 class Activity:
@@ -34,6 +35,7 @@ class Activity:
         self._at = 0
         self._peak = -200.0
         self._run = 0
+        self._loud: deque[int] = deque(maxlen=_REMEMBERED)
 
     def feed(self, sound: NDArray[np.int16]) -> None:
         """The next samples."""
@@ -51,6 +53,15 @@ class Activity:
         """Samples since the last loud one (since the beginning, if there was none)."""
         return self._at - (self.loud_until or 0)
 
+    def quiet_between(self, first: int, end: int) -> bool:
+        """Whether no sample of these was loud, as far as is known and remembered."""
+        return not any(first < at + FRAME and at < end for at in self._loud)
+
+    def skip(self, samples: int) -> None:
+        """Samples that never came."""
+        self._at += len(self._left) + samples
+        self._left = np.zeros(0)
+
     def forget(self) -> None:
         """A new utterance begins; what is known of the noise stays."""
         self.loud_until, self.loud_samples, self._peak = None, 0, -200.0
@@ -65,6 +76,8 @@ class Activity:
         self._peak = max(self._peak, level)
         loud = level > max(floor + _ABOVE_FLOOR_DB, self._peak - _BELOW_PEAK_DB)
         self._run = self._run + 1 if loud else 0
+        if loud:
+            self._loud.append(self._at - FRAME)
         if self._run >= _STEADY_FRAMES:
             self.loud_samples += FRAME
             self.loud_until = self._at

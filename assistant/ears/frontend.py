@@ -19,6 +19,7 @@ Gain = Callable[[Real], Real]
 
 RATE_HZ = 16_000
 HOP = 256  # samples from window to window
+HELD_BACK = 1024  # samples, at least, that have gone in and have not come out
 _MUTED = 1e-6  # magnitudes of a microphone that is switched off: no noise to learn from
 
 

@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 from assistant.core.events import Heard, Rival, Word
 from assistant.core.language import Stand
 from assistant.core.trouble import BadInput, Missing
+from assistant.ears.activity import FRAME, Activity
 from assistant.ears.ending import always_open, wait_by
-from assistant.ears.frontend import FrontEnd
+from assistant.ears.frontend import HELD_BACK, FrontEnd
 from assistant.ears.loudness import Loudness
 from assistant.ears.opinion import Opinion
 from assistant.ears.utterance import Path, Spoken, Utterance, Utterances
@@ -33,8 +34,10 @@ PATHS = 20  # with fewer, other spellings of the best value crowd out the real r
 _FAINT = RATE_HZ // 10  # less voice than this, and words shorter than this in all, are noise
 _LONG_GAP = RATE_HZ  # a longer hole in the sound ends the utterance
 _NEAR_GAP = RATE_HZ // 5
-_WEIGHED = 8  # rivals for the second opinion; each costs a hundredth of a second
+_WEIGHED = 12  # rivals for the second opinion; each costs a hundredth of a second
+_WEIGHED_AHEAD = 16  # before the end is known: the order of the last ones may still change
 _AROUND = RATE_HZ * 3 // 10  # of the sound beside the words
+_EMPHASIS = 0.95  # as usual in speech recognition
 
 
 class Recogniser:
@@ -57,12 +60,20 @@ class Recogniser:
         opinion: Opinion | None = None,
     ) -> None:
         strict = _load(strict_folder)
+        self._stand = stand
         self._open = _load(open_folder) if open_folder else None
         self._opinion = opinion
         self._front = FrontEnd() if front_end else None
-        self._utterances = Utterances(lambda: _VoskDecoder(strict), wait_by(stand) if stand else always_open)
+        self._utterances = Utterances(
+            lambda: _VoskDecoder(strict),
+            wait_by(stand) if stand else always_open,
+            self._weigh if opinion else None,
+            self._silence_after,
+        )
+        self._activity = Activity()
+        self._weights: dict[str, float] = {}  # of the texts that the second opinion was asked about last
         self._loudness = Loudness()
-        self._treated = Loudness()
+        self._treated = Loudness(_EMPHASIS)
         self._fed = 0
         self._gaps: list[int] = []
 
@@ -83,6 +94,7 @@ class Recogniser:
             self._utterances.skip(missing)
             self._loudness.skip(missing)
             self._treated.skip(missing)
+            self._activity.skip(missing)
             self._fed += missing
         elif missing:
             heard = self._take(np.zeros(missing, np.int16))
@@ -97,9 +109,15 @@ class Recogniser:
     def _take(self, block: Samples) -> list[Heard]:
         self._fed += len(block)
         self._loudness.feed(block)
+        self._activity.feed(block)
         treated = self._front.process(block) if self._front else block
         self._treated.feed(treated)
         return self._heard(self._utterances.feed(treated))
+
+    def _silence_after(self, at: int) -> int:
+        """The sound before its treatment is ahead of it: where that is silent, the silence need not be waited for."""
+        known = HELD_BACK - FRAME  # of larger blocks more is known, but the size of the blocks may not matter
+        return known if self._front and self._activity.quiet_between(at, at + known) else 0
 
     def _heard(self, utterances: list[Utterance]) -> list[Heard]:
         return [self._told(utterance) for utterance in utterances if not _is_faint(utterance)]
@@ -130,16 +148,32 @@ class Recogniser:
 
     def _weighed(self, best: Path, rivals: tuple[Rival, ...], sound: Samples) -> tuple[Rival, ...]:
         """The rivals with what the second opinion says of the first of them."""
-        texts = [rival.text for rival in rivals[:_WEIGHED]]
-        if self._opinion is None or not texts:
+        texts = [best.text, *(rival.text for rival in rivals[:_WEIGHED])]
+        if self._opinion is None or len(texts) == 1:
             return rivals
-        spoken = sound[max(0, best.words[0].start - _AROUND) : best.words[-1].end + _AROUND]
-        ours, *theirs = self._opinion.scores(spoken, [best.text, *texts]) or [0.0]
-        weighed = (
-            rival.model_copy(update={"behind_second": round(ours - score, 3)})
-            for rival, score in zip(rivals, theirs, strict=False)
+        if not self._weights.keys() >= set(texts):
+            self._ask(texts, best, sound)
+        weights, self._weights = self._weights, {}
+        return tuple(
+            rival.model_copy(update={"behind_second": round(weights[best.text] - weights[rival.text], 3)})
+            if rival.text in texts and rival.text in weights
+            else rival
+            for rival in rivals
         )
-        return (*weighed, *rivals[len(theirs) :])
+
+    def _weigh(self, utterance: Utterance) -> None:
+        """Ask for the second opinion while the silence after the words is still being waited out."""
+        best, *others = utterance.paths
+        if self._stand is None or not self._stand(best.text.split()).complete:
+            return
+        rivals = _rivals(best, others)[:_WEIGHED_AHEAD]
+        self._ask([best.text, *(rival.text for rival in rivals)], best, utterance.sound)
+
+    def _ask(self, texts: list[str], best: Path, sound: Samples) -> None:
+        assert self._opinion is not None
+        spoken = sound[max(0, best.words[0].start - _AROUND) : best.words[-1].end + _AROUND]
+        scores = self._opinion.scores(spoken, texts) if len(texts) > 1 else None
+        self._weights = dict(zip(texts, scores or (), strict=False))
 
     def _free(self, sound: Samples) -> Path | None:
         """What was said by the free decode; no words when it finds none, None without one."""

@@ -23,7 +23,9 @@ RATE_HZ = 16_000
 STEP = 800  # 50 ms: the decoder itself steps in 240 ms, so less gains nothing
 
 SETTLED = 6_400  # a text that has changed within 400 ms goes on: the voice may be weaker than the levels tell ...
-HURRIED = 4_800  # ... but a short wait means a text that is complete
+HURRIED = 7_200  # ... but a short wait means a text that is complete
+AHEAD = 2_400  # after 150 ms of silence what was said is looked at, so that the answer to it is ready at the end
+NONE_KNOWN: Callable[[int], int] = lambda _at: 0  # noqa: E731
 IDLE = 48_000  # after 3 s without speech the decoder starts afresh ...
 KEPT_BEFORE = 8_000  # ... with the last half second, in which a word may have begun
 
@@ -73,13 +75,23 @@ class Decoder(Protocol):
 class Utterances:
     """Feed it the sound in order; it gives utterances. `at` is the number of the next sample to be decoded.
 
-    `wait(text)`: the samples of silence that end an utterance with this text.
+    `wait(text)`: the samples of silence that end an utterance with this text. `ahead` gets what may be the utterance
+    while its last silence is still going on; the end of it, or more speech, is still to come. `silence_after(at)`: how
+    many samples after `at` are known to be silent, though a treatment has not let them through yet.
     """
 
-    def __init__(self, new_decoder: Callable[[], Decoder], wait: Wait) -> None:
+    def __init__(
+        self,
+        new_decoder: Callable[[], Decoder],
+        wait: Wait,
+        ahead: Callable[[Utterance], None] | None = None,
+        silence_after: Callable[[int], int] = NONE_KNOWN,
+    ) -> None:
         self.at = 0
         self._new_decoder = new_decoder
         self._wait = wait
+        self._ahead = ahead
+        self._silence_after = silence_after
         self._activity = Activity()
         self._waiting: Samples = np.zeros(0, np.int16)
         self._begin(np.zeros(0, np.int16))
@@ -119,6 +131,7 @@ class Utterances:
         self._start = self.at - len(sound)
         self._text, self._changed = "", self.at
         self._found = 0  # what the full decode in this silence said to wait for
+        self._looked: str | None = None  # what the look ahead in this silence has found
         if len(sound):
             self._decoder.accept(sound)
 
@@ -145,8 +158,11 @@ class Utterances:
         """The end, if it has been quiet for long enough. The text so far lags behind the sound, so the full decode has
         the last word; if that is to go on, it is thrown away."""
         if quiet < STEP:
-            self._found = 0
-        wait = max(self._wait(self._text), self._found)
+            self._found, self._looked = 0, None
+        else:
+            quiet += self._silence_after(self.at)
+        self._look_ahead(quiet)
+        wait = max(self._wait(self._looked or self._text), self._found)
         if quiet < wait or (wait > HURRIED and self.at - self._changed < SETTLED):
             return None
         paths = self._decoder.final()
@@ -156,6 +172,17 @@ class Utterances:
         self._begin(np.concatenate(self._sound))
         self._text, self._found = self._decoder.partial(), found
         return None
+
+    def _look_ahead(self, quiet: int) -> None:
+        """Once in a silence, by a decoder of its own: the one that listens has to go on."""
+        if self._ahead is None or self._looked is not None or quiet < AHEAD:
+            return
+        decoder = self._new_decoder()
+        decoder.accept(np.concatenate(self._sound))
+        utterance = self._utterance(decoder.final())
+        self._looked = utterance.paths[0].text if utterance else ""
+        if utterance:
+            self._ahead(utterance)
 
     def _end(self, paths: tuple[Path, ...]) -> Utterance | None:
         utterance = self._utterance(paths)

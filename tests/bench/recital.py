@@ -30,7 +30,7 @@ HELD_OUT = ("espeak-ng en-gb-scotland", "festival cmu_us_slt_arctic_hts", "piper
 def main() -> None:
     """Run the bench."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--half", choices=("development", "final", "fresh"), default="development")
+    parser.add_argument("--half", choices=("development", "drivers", "fresh", "final"), default="development")
     parser.add_argument("--talks", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--tests", type=int, help="so many tests of the check in each talk; default: all")

@@ -17,10 +17,14 @@ from assistant.core.events import TestId
 from assistant.core.limit import Limit
 from assistant.core.numbers import spoken
 from assistant.review.recital import Scheme
+from assistant.review.recital.inferring import ACTIONS, kind_of
 from assistant.review.recital.scheme import Element, bounds_of, span_of
 from tests.bench.recital_fresh import fresh
 
 CORPUS = Path(__file__).parent / "recital_corpus"
+LEARNT = ("development", "fresh", "drivers")
+"""The paraphrases that anything may be tuned on or learnt from; each by another writer."""
+FINAL = ("final",)
 NO_TALK = 0.1
 LEFT_OUT, CHANGED, DENIED, TEST_LEFT_OUT, SWAPPED = 0.12, 0.2, 0.1, 0.08, 0.2
 OF_ANOTHER, MENDED, NO_FIGURE = 0.4, 0.15, 0.3
@@ -28,11 +32,6 @@ FILLED, ENDED = 0.25, 0.1
 IMPLIED = ("fact.pedal", "fact.released", "fact.trailer-set", "fact.engine-on", "fact.rebuilt")
 """Facts that other sentences may state in passing ("the leak test with the pedal down"): never left out or denied."""
 _IT = {"low-air-warning": "the warning", "trailer-supply-pop-out": "the knob", "parking-valve-pop-out": "the knob"}
-_ACTION = {
-    "governor-cut-in": "pump", "low-air-warning": "pump", "trailer-supply-pop-out": "pump",
-    "parking-valve-pop-out": "pump", "static-leakage": "leak", "applied-leakage": "leak", "parking-brake": "tug",
-    "trailer-brake": "tug", "hand-valve": "lever", "service-brake": "roll",
-}  # fmt: skip
 _SWAPS: tuple[tuple[TestId, TestId], ...] = (
     ("static-leakage", "low-air-warning"),
     ("applied-leakage", "low-air-warning"),
@@ -149,15 +148,6 @@ def with_manner(line: str, words: Corpus, rng: Rng) -> str:
     return line
 
 
-def kind_of(limit: Limit) -> str:
-    """The list of the corpus that the limit is worded in."""
-    if limit.must:
-        return limit.must
-    if limit.quantity in ("loss", "time"):
-        return limit.quantity
-    return limit.comparison.replace(" ", "-").replace("less-than", "at-most")
-
-
 def _lines(part: str, element: Element, words: Corpus, scheme: Scheme) -> Sequence[str]:
     test, fact = element.test, element.fact
     limit = scheme.limit(test)
@@ -166,7 +156,7 @@ def _lines(part: str, element: Element, words: Corpus, scheme: Scheme) -> Sequen
     if part == "name":
         return words["names"][test]
     if part == "action":
-        return words["actions"][_ACTION.get(test, test)]
+        return words["actions"][ACTIONS[test]]
     if part == "judgement":
         return words["judgements"]["all"]
     assert limit is not None
@@ -179,7 +169,7 @@ def _lines(part: str, element: Element, words: Corpus, scheme: Scheme) -> Sequen
 def _denials(element: Element, words: Corpus, scheme: Scheme) -> Sequence[str]:
     part, test, fact = element.part, element.test, element.fact
     limit = scheme.limit(test)
-    key = {"fact": fact, "judgement": "judgement", "action": f"action-{_ACTION.get(test)}"}.get(part, "")
+    key = {"fact": fact, "judgement": "judgement", "action": f"action-{ACTIONS[test]}"}.get(part, "")
     if part == "limit" and limit is not None:
         key = kind_of(limit)
     return words["denied"].get(str(key), [])

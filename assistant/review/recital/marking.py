@@ -13,6 +13,7 @@ from assistant.core.events import Heard, Marked, Record, TestId
 from assistant.core.limit import Limit
 from assistant.review.recital.amounts import Amount
 from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
+from assistant.review.recital.inferring import LIMITS, has_the_figures, infer
 from assistant.review.recital.observing import Given
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence, sentences
@@ -53,20 +54,25 @@ class _Marker:
         self._named: dict[TestId, int] = {}
         self._ids = {element.id for element in scheme.elements}
         self._ahead: dict[TestId, tuple[Sentence, frozenset[int]]] = {}
+        self._found = False  # something in the sentence that is being marked
 
     def go(self, tokens: Sequence[Token]) -> Talk:
         carried: TestId | None = None
         for sentence in sentences(tokens, self._scheme.tests):
             if sentence.asks:
                 continue
+            self._found = False
             self._facts(sentence)
             for part in (self._names, self._actions, self._numbers, self._answers, self._judgements):
                 part(sentence, carried)
             carried = sentence.mentions[-1].test if sentence.mentions else carried
+            if not self._found:
+                carried = self._inferred(sentence, carried)
         marks = (self._made.get(one.id) or Marked(element=one.id, state="missed") for one in self._scheme.elements)
         return Talk(marks=tuple(marks), given=tuple(self._given), judged=tuple(self._judged.items()), named=self._named)
 
     def _put(self, element: str, sentence: Sentence, places: frozenset[int], state: MarkState) -> None:
+        self._found = True
         if element in self._ids:
             words = sentence.text(places) if element.endswith(".limit") else sentence.around(places)
             at_ms = sentence.at_ms(places)
@@ -199,6 +205,11 @@ class _Marker:
         self._put(f"{test}.limit", sentence, places, "said" if right else "wrong")
 
     def _readings(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
+        """Numbers beside a word that tells a reading."""
+        cued = [one for one in said if sentence.near(("cue",), range(one.first, one.end), 5) and not one.denied]
+        self._give(test, limit, cued, sentence)
+
+    def _give(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
         wanted: Callable[[Amount], bool] = (
             (lambda one: one.measure == "s")
             if limit.quantity == "time"
@@ -206,15 +217,61 @@ class _Marker:
         )
         for amount in filter(wanted, said):
             places = frozenset(range(amount.first, amount.end))
-            if sentence.near(("cue",), places, 5) and not amount.denied:
-                self._put(f"{test}.reading", sentence, places, "said")
-                self._given.append(
-                    Given(
-                        test=test,
-                        value=amount.value,
-                        high=amount.high,
-                        unit="kPa" if amount.measure == "kPa" else self._scheme.setup.unit,
-                        seconds=limit.quantity == "time",
-                        at_ms=sentence.at_ms(places),
-                    )
+            self._put(f"{test}.reading", sentence, places, "said")
+            self._given.append(
+                Given(
+                    test=test,
+                    value=amount.value,
+                    high=amount.high,
+                    unit="kPa" if amount.measure == "kPa" else self._scheme.setup.unit,
+                    seconds=limit.quantity == "time",
+                    at_ms=sentence.at_ms(places),
                 )
+            )
+
+    # --- what stands in no list ---------------------------------------------------------------------------------------
+
+    def _inferred(self, sentence: Sentence, test: TestId | None) -> TestId | None:
+        """Mark what was learnt to be meant by such a sentence; the test that is talked about from now on."""
+        told = infer(self._scheme, sentence, test)
+        if told is None or told.room == "talk":
+            return test
+        places = frozenset(range(len(sentence.words)))
+        if told.room == "names":
+            named: TestId = next(one for one in self._scheme.tests if one == told.key)
+            self._put(f"{named}.name", sentence, places, "said")
+            self._named.setdefault(named, sentence.at_ms(places))
+            return named
+        if told.room == "facts":
+            self._put(f"fact.{told.key}", sentence, places, "said")
+        elif told.room == "denied":
+            self._put(_denied(told.key, test), sentence, places, "denied")
+        elif test is not None:
+            self._of_test(told.room, test, sentence, places)
+        return test
+
+    def _of_test(self, room: str, test: TestId, sentence: Sentence, places: frozenset[int]) -> None:
+        limit = self._scheme.limit(test)
+        if room == "judgements":
+            self._put(f"{test}.judgement", sentence, places, "said")
+            self._judged[test] = True
+        elif room == "actions":
+            self._act(test, sentence, places)
+        elif limit is not None and room == "limits":
+            right = limit.quantity == "answer" or has_the_figures(limit, sentence.amounts, self._scheme.setup.unit)
+            if right is not None:
+                self._put(f"{test}.limit", sentence, places, "said" if right else "wrong")
+        elif limit is not None and limit.quantity == "answer":
+            self._put(f"{test}.reading", sentence, places, "said")
+            self._given.append(Given(test=test, answer=True, at_ms=sentence.at_ms(places)))
+        elif limit is not None:
+            self._give(test, limit, sentence.amounts, sentence)
+
+
+def _denied(key: str, test: TestId | None) -> str:
+    """The element that is denied: a judgement, an action or a limit of the test, or a fact."""
+    if key == "judgement":
+        return f"{test}.judgement"
+    if key.startswith("action-"):
+        return f"{test}.action"
+    return f"{test}.limit" if key in LIMITS else f"fact.{key}"

@@ -1,0 +1,112 @@
+"""What a sentence says that the lists of wordings find nothing in, by what was learnt.
+
+Law: only what can be meant at this place is looked at (an action, a limit or a reading belongs to the test that is being
+talked about), it has to be likelier than all else together, and a sentence that may be a denial needs to be surer. Its
+figures are then compared exactly, as everywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal, NamedTuple
+
+from assistant.core.events import TestId, Unit
+from assistant.core.limit import Limit
+from assistant.review.recital.amounts import Amount
+from assistant.review.recital.learnt import learnt
+from assistant.review.recital.scheme import Scheme, bounds_of, span_of
+from assistant.review.recital.sentences import Sentence
+
+ACTIONS: dict[TestId, str] = {
+    "build-up": "build-up",
+    "governor-cut-out": "governor-cut-out",
+    "governor-cut-in": "pump",
+    "low-air-warning": "pump",
+    "trailer-supply-pop-out": "pump",
+    "parking-valve-pop-out": "pump",
+    "static-leakage": "leak",
+    "applied-leakage": "leak",
+    "parking-brake": "tug",
+    "trailer-brake": "tug",
+    "hand-valve": "lever",
+    "service-brake": "roll",
+}
+"""What is done for a test; several tests are done in the same way."""
+LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
+"""The kinds of limit."""
+SURE = 0.6
+SURER = 0.9
+"""Of a kind, before it is believed; the second one where a negation stands in the sentence."""
+_FEWEST = 2  # words: of a single one little is known
+
+Room = Literal["names", "limits", "actions", "readings", "judgements", "facts", "denied", "talk"]
+
+
+class Inferred(NamedTuple):
+    """`key`: the test that is named, the fact, or what kind of limit, action or reading it is."""
+
+    room: str
+    key: str
+
+
+def infer(scheme: Scheme, sentence: Sentence, test: TestId | None) -> Inferred | None:
+    """What this sentence says, said while `test` is being talked about; None when that is not clear."""
+    if len(sentence.words) < _FEWEST:
+        return None
+    likely = learnt().likely(sentence.words)
+    meant = {kind: likely.get(kind, 0.0) for kind in _possible(scheme, test)}
+    best = max(meant, key=meant.__getitem__)
+    enough = SURER if not best.startswith("denied.") and sentence.denies(range(len(sentence.words))) else SURE
+    if meant[best] < enough * sum(meant.values()):
+        return None
+    return Inferred(*best.split(".", 1))
+
+
+def _possible(scheme: Scheme, test: TestId | None) -> Iterator[str]:
+    yield from (f"names.{one}" for one in scheme.tests)
+    facts = [element.fact for element in scheme.elements if element.fact]
+    yield from (f"{room}.{fact}" for room in ("facts", "denied") for fact in facts)
+    yield from ("judgements.all", "denied.judgement", "talk.all")
+    if test is None:
+        return
+    yield f"actions.{ACTIONS[test]}"
+    yield f"denied.action-{ACTIONS[test]}"
+    limit = scheme.limit(test)
+    if limit is not None:
+        yield f"limits.{kind_of(limit)}"
+        yield f"denied.{kind_of(limit)}"
+        yield f"readings.{reading_of(limit)}"
+
+
+def kind_of(limit: Limit) -> str:
+    """What kind of limit it is, as far as its wording goes."""
+    if limit.must:
+        return limit.must
+    if limit.quantity in ("loss", "time"):
+        return limit.quantity
+    return limit.comparison.replace(" ", "-").replace("less-than", "at-most")
+
+
+def reading_of(limit: Limit) -> str:
+    """What kind of reading is compared with it."""
+    kind = kind_of(limit)
+    return kind if kind in ("loss", "time", "held", "felt", "straight") else "at"
+
+
+def has_the_figures(limit: Limit, said: tuple[Amount, ...], unit: Unit) -> bool | None:
+    """Whether these are the figures of the limit, whose direction is known; None: some are missing."""
+    seconds = [one.value for one in said if one.measure == "s"]
+    others = [value for one in said if one.measure != "s" for value in (one.value, one.high) if value is not None]
+    bounds, span = bounds_of(limit, unit), span_of(limit, unit)
+    if limit.quantity == "time":
+        pairs = [(value, wanted) for value, wanted in zip(others, (span.low, span.high), strict=False)]
+        pairs += [(seconds[-1], bounds.high)] if seconds else []
+        complete = bool(seconds)
+    else:
+        wanted = [side for side in (bounds.low, bounds.high) if side]
+        pairs = list(zip(sorted(others), wanted, strict=False))
+        pairs += [(seconds[-1], (float(bounds.hold_s or 60),))] if limit.quantity == "loss" and seconds else []
+        complete = len(others) == len(wanted)
+    if any(value not in wanted for value, wanted in pairs):
+        return False
+    return True if complete else None

@@ -1,0 +1,126 @@
+"""Learns what a sentence of a talk-through says: `python -m tests.bench.recital_learn` writes
+assistant/review/recital/learnt.npz; with `--without NAME` it writes nothing and prints how well the paraphrases of that
+writer are told, learnt from all others.
+
+Needs scikit-learn. The final half and its writers are never learnt from.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from assistant.core.numbers import spoken
+from assistant.review.recital.learnt import FILE, Learnt, features, signs
+from assistant.review.recital.tokens import words_of_text
+from tests.bench.recital_talks import CORPUS, LEARNT, corpus
+
+STRENGTH = 20.0  # of the regression (C); chosen by --without
+SEEN = 2  # a feature of one sentence only says nothing
+STEPS = 127
+SEEDS = (1, 2, 3)  # of the grammar of paraphrases
+
+
+def main() -> None:
+    """Learn, and write or print."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--without", choices=LEARNT)
+    given = parser.parse_args()
+    names = [name for name in LEARNT if name != given.without]
+    made = learn([one for name in names for one in sentences(name)])
+    if given.without is None:
+        write(made)
+        print(f"{FILE.name}: {FILE.stat().st_size / 1000:.0f} kB")
+        return
+    _judge(restored(made), list(sentences(given.without)))
+
+
+def sentences(name: str) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Every paraphrase of a writer as signs, with its kind."""
+    for seed in SEEDS if name == "fresh" else (0,):
+        for room, lists in corpus(name, seed).items():
+            for key, ways in lists.items():
+                if room != "manner":
+                    yield from ((signs(words_of_text(_filled(way))), f"{room}.{key}") for way in ways)
+
+
+def _filled(way: str) -> str:
+    figures = {"low": 55, "high": 75, "seconds": 45, "n": 61, "m": 58}
+    return way.format(it="it", **{key: spoken(value) for key, value in figures.items()})
+
+
+def learn(made_of: Sequence[tuple[tuple[str, ...], str]]) -> dict[str, Any]:
+    """The arrays of the file."""
+    from scipy.sparse import csr_matrix, hstack
+    from sklearn.linear_model import LogisticRegression
+
+    blocks = [features(words) for words, _ in made_of]
+    names, parts, rarities = [], [], []
+    for block in range(2):
+        seen = Counter(name for one in blocks for name in set(one[block]))
+        kept = sorted(name for name, count in seen.items() if count >= SEEN)
+        places = {name: place for place, name in enumerate(kept)}
+        rarity = np.array([np.log((1 + len(blocks)) / (1 + seen[name])) + 1 for name in kept])
+        rows, columns, values = [], [], []
+        for row, one in enumerate(blocks):
+            counted = Counter(places[name] for name in one[block] if name in places)
+            strength = np.array([(1 + np.log(count)) * rarity[place] for place, count in counted.items()])
+            rows += [row] * len(counted)
+            columns += list(counted)
+            values += list(strength / np.linalg.norm(strength)) if counted else []
+        parts.append(csr_matrix((values, (rows, columns)), shape=(len(blocks), len(kept))))
+        names += kept
+        rarities.append(rarity)
+    model = LogisticRegression(C=STRENGTH, max_iter=150).fit(hstack(parts).tocsr(), [kind for _, kind in made_of])
+    weights = model.coef_.T
+    scale = np.abs(weights).max(axis=0) / STEPS
+    return {
+        "kinds": np.array("\n".join(model.classes_)),
+        "names": np.array("\n".join(names)),
+        "rarity": np.concatenate(rarities).astype(np.float16),
+        "weights": np.round(weights / scale).astype(np.int8),
+        "scale": scale.astype(np.float32),
+        "bias": model.intercept_.astype(np.float32),
+        "made_of": np.array(fingerprint()),
+    }
+
+
+def fingerprint() -> str:
+    """Of the paraphrases that are learnt from."""
+    files = (CORPUS / f"{name}.toml" for name in LEARNT)
+    return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
+
+
+def write(made: dict[str, Any]) -> None:
+    np.savez_compressed(FILE, **made)
+
+
+def restored(made: dict[str, Any]) -> Learnt:
+    """What the program makes of the arrays."""
+    weights = made["weights"].astype(np.float32) * made["scale"]
+    return Learnt(str(made["kinds"]).split("\n"), str(made["names"]).split("\n"), made["rarity"], weights, made["bias"])
+
+
+def _judge(made: Learnt, known: Sequence[tuple[tuple[str, ...], str]]) -> None:
+    rooms: Counter[str] = Counter()
+    right: Counter[str] = Counter()
+    sure: Counter[bool] = Counter()
+    for words, kind in known:
+        likely = made.likely(words)
+        best = max(likely, key=likely.__getitem__)
+        rooms[kind.split(".")[0]] += 1
+        right[kind.split(".")[0]] += best == kind
+        if likely[best] > 0.5:
+            sure[best == kind] += 1
+    print(f"{right.total()} of {rooms.total()} told; of {sure.total()} told surely {sure[True]} right")
+    for room, count in rooms.items():
+        print(f"  {room:12} {right[room]} of {count}")
+
+
+if __name__ == "__main__":
+    main()
