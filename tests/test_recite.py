@@ -97,7 +97,7 @@ def test_a_recital_is_no_check_in_the_history(tmp_path, capsys, monkeypatch) -> 
     capsys.readouterr()
     assert run(["history", str(tmp_path), "--rehearsals"]) == 0
     printed = capsys.readouterr().out
-    assert "0 checks" in printed
+    assert "No checks" in printed
     assert "Left out: 1 for practice" in printed
 
 

@@ -22,9 +22,9 @@ from assistant.review.recital.scheme import Element, bounds_of, span_of
 from tests.bench.recital_fresh import fresh
 
 CORPUS = Path(__file__).parent / "recital_corpus"
-LEARNT = ("development", "fresh", "drivers")
+LEARNT = ("development", "fresh", "drivers", "plain", "commentary")
 """The paraphrases that anything may be tuned on or learnt from; each by another writer."""
-FINAL = ("final",)
+FINAL = ("final", "many")
 NO_TALK = 0.1
 LEFT_OUT, CHANGED, DENIED, TEST_LEFT_OUT, SWAPPED = 0.12, 0.2, 0.1, 0.08, 0.2
 OF_ANOTHER, MENDED, NO_FIGURE = 0.4, 0.15, 0.3

@@ -1,8 +1,7 @@
 """What a sentence says that the lists of wordings find nothing in, by what was learnt.
 
-Law: only what can be meant at this place is looked at (an action, a limit or a reading belongs to the test that is being
-talked about), it has to be likelier than all else together, and a sentence that may be a denial needs to be surer. Its
-figures are then compared exactly, as everywhere.
+Law: only what can be meant at this place is looked at (an action, a limit or a reading belongs to the test that is
+being talked about), and what may as well be a denial is nothing. Its figures are then compared exactly, as everywhere.
 """
 
 from __future__ import annotations
@@ -34,9 +33,16 @@ ACTIONS: dict[TestId, str] = {
 """What is done for a test; several tests are done in the same way."""
 LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
 """The kinds of limit."""
-SURE = 0.6
+SURE = 0.45
 SURER = 0.9
-"""Of a kind, before it is believed; the second one where a negation stands in the sentence."""
+DENIED = 0.6
+"""How likely a kind has to be before it is believed; the second one where a negation stands in the sentence, or where
+the opposite needs none ("there is traffic ahead"); the third one for a denial. Chosen on writers that were not learnt
+from."""
+MAY_BE = 0.2
+"""More likely than this share of a statement, its denial may be meant."""
+_MAY_DENY = ("limits", "readings", "talk")  # "no more than five", "it did not move"
+_NOBODY = ("clear", "way-clear")  # "there is nobody near"
 _FEWEST = 2  # words: of a single one little is known
 
 Room = Literal["names", "limits", "actions", "readings", "judgements", "facts", "denied", "talk"]
@@ -56,17 +62,29 @@ def infer(scheme: Scheme, sentence: Sentence, test: TestId | None) -> Inferred |
     likely = learnt().likely(sentence.words)
     meant = {kind: likely.get(kind, 0.0) for kind in _possible(scheme, test)}
     best = max(meant, key=meant.__getitem__)
-    enough = SURER if not best.startswith("denied.") and sentence.denies(range(len(sentence.words))) else SURE
-    if meant[best] < enough * sum(meant.values()):
+    told = Inferred(*best.split(".", 1))
+    denial = {"judgements": "judgement", "actions": f"action-{told.key}"}.get(told.room, told.key)
+    if told.room != "denied" and meant.get(f"denied.{denial}", 0.0) > MAY_BE * meant[best]:
         return None
-    return Inferred(*best.split(".", 1))
+    enough = _enough(told, negated=sentence.denies(range(len(sentence.words))))
+    return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
+
+
+def _enough(told: Inferred, *, negated: bool) -> float | None:
+    """How likely it has to be; None: it is not believed at all."""
+    nobody = told.room == "facts" and told.key in _NOBODY
+    if told.room == "denied":
+        return DENIED
+    if negated and told.room not in _MAY_DENY and not nobody:
+        return None
+    return SURER if negated or nobody else SURE
 
 
 def _possible(scheme: Scheme, test: TestId | None) -> Iterator[str]:
     yield from (f"names.{one}" for one in scheme.tests)
     facts = [element.fact for element in scheme.elements if element.fact]
     yield from (f"{room}.{fact}" for room in ("facts", "denied") for fact in facts)
-    yield from ("judgements.all", "denied.judgement", "talk.all")
+    yield from (f"{room}.{key}" for room, key in (("judgements", "all"), ("denied", "judgement"), ("talk", "all")))
     if test is None:
         return
     yield f"actions.{ACTIONS[test]}"

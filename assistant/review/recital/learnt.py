@@ -1,9 +1,9 @@
 """What a sentence says in words that are on no list: learnt from the paraphrases of many writers.
 
-Law: it only helps out where the lists of wordings.toml find nothing, and says how sure it is. Numbers are one sign, "#",
-so that no figure is ever learnt; and what denies has kinds of its own, because it shares most words with what it denies.
-The weights are those of a multinomial logistic regression over words, pairs of words and pieces of words; the paraphrases
-and `python -m tests.bench.recital_learn`, which makes the weights of them, are in tests/bench.
+Law: it only helps out where the lists of wordings.toml find nothing, and says how sure it is. Numbers are one sign,
+"#", so that no figure is ever learnt; what denies has kinds of its own, because it shares most words with what it
+denies. The weights are those of a multinomial logistic regression over words, pairs of words and pieces of words; the
+paraphrases, and `python -m tests.bench.recital_learn` which makes the weights of them, are in tests/bench.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -37,7 +38,7 @@ def signs(words: Sequence[str]) -> tuple[str, ...]:
 
 def features(words: Sequence[str]) -> tuple[list[str], list[str]]:
     """Words with pairs of them, and pieces of words, of a sentence that went through `signs`."""
-    pairs = [f"{one} {other}" for one, other in zip(words, words[1:], strict=False)]
+    pairs = [f"{one} {other}" for one, other in pairwise(words)]
     return [*words, *pairs], [piece for word in words for piece in _pieces(f" {word} ")]
 
 
