@@ -85,6 +85,7 @@ class _Network:
 
         how = onnxruntime.SessionOptions()
         how.intra_op_num_threads = how.inter_op_num_threads = 1
+        how.enable_cpu_mem_arena = how.enable_mem_pattern = False  # kept for every length of sound, they only grow
         self._encoder = onnxruntime.InferenceSession(str(folder / ENCODER), how)
         self._decoder = onnxruntime.InferenceSession(str(folder / DECODER), how)
         self._wanted = [one.name for one in self._decoder.get_inputs()]

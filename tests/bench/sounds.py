@@ -33,7 +33,7 @@ from assistant.vehicle.noise import (
     purge,
     rms_level,
 )
-from tests.bench import kokoro
+from tests.bench import kokoro, recorded
 
 __all__ = ["buzzer", "diesel", "fast_diesel", "hiss", "pulsed_buzzer", "purge"]
 
@@ -45,7 +45,7 @@ Rng = np.random.Generator
 
 @dataclass(frozen=True)
 class Voice:
-    """A speech program with its voice. `speed`: words a minute for espeak, a stretch of time for the others."""
+    """A speech program with its voice."""
 
     program: str
     name: str
@@ -54,10 +54,14 @@ class Voice:
         return f"{self.program} {self.name}"
 
 
-_ESPEAK = ("en-us", "en-gb", "en-us+f3", "en-us+m3", "en-gb-scotland", "en-us+f2", "en-gb-x-rp+f4", "en-029")
+_ESPEAK = ("en-us", "en-gb", "en-us+f3", "en-us+m3", "en-gb-scotland", "en-us+f2", "en-gb-x-rp+f4", "en-029",
+           "en-us+m7", "en-gb-x-gbcwmd+f5")  # fmt: skip
 _FLITE = ("slt", "rms", "awb", "kal16")
-_FESTIVAL = ("cmu_us_slt_arctic_hts", "ked_diphone")
-_KOKORO = ("jf_nezumi", "jm_kumo")
+_FESTIVAL = ("cmu_us_slt_arctic_hts", "ked_diphone", "kal_diphone")
+_KOKORO = ("jf_nezumi", "jm_kumo", "jf_gongitsune")
+
+
+RECORDED = Voice("recorded", "words")
 
 
 def voices() -> list[Voice]:
@@ -66,7 +70,13 @@ def voices() -> list[Voice]:
     found += [Voice("flite", name) for name in _FLITE if shutil.which("flite")]
     found += [Voice("festival", name) for name in _FESTIVAL if name in _festival_voices()]
     found += [Voice("piper", "joe")] if _piper() is not None else []
-    return found + [Voice("kokoro", name) for name in _KOKORO if kokoro.is_here()]
+    found += [Voice("kokoro", name) for name in _KOKORO if kokoro.is_here()]
+    return found + ([RECORDED] if recorded.is_here() else [])
+
+
+def can_say(voice: Voice, text: str) -> bool:
+    """Whether this voice has all the words."""
+    return voice != RECORDED or recorded.can_say(text)
 
 
 def speak(voice: Voice, text: str, rng: Rng) -> Sound:
@@ -84,6 +94,8 @@ def speak(voice: Voice, text: str, rng: Rng) -> Sound:
     elif voice.program == "kokoro":
         said = kokoro.say(text, voice.name, float(1 / stretch))
         heard = np.asarray(soxr.resample(said, kokoro.RATE_HZ, RATE), np.float32)
+    elif voice == RECORDED:
+        heard = recorded.say(text, rng)
     else:
         heard = _say_with_piper(text, float(stretch))
     return to_level(_trimmed(heard), -26.0)

@@ -33,7 +33,7 @@ ACTIONS: dict[TestId, str] = {
 """What is done for a test; several tests are done in the same way."""
 LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
 """The kinds of limit."""
-SURE = 0.45
+SURE = 0.4
 SURER = 0.9
 DENIED = 0.6
 """How likely a kind has to be before it is believed; the second one where a negation stands in the sentence, or where
@@ -63,11 +63,23 @@ def infer(scheme: Scheme, sentence: Sentence, test: TestId | None) -> Inferred |
     meant = {kind: likely.get(kind, 0.0) for kind in _possible(scheme, test)}
     best = max(meant, key=meant.__getitem__)
     told = Inferred(*best.split(".", 1))
+    negated = sentence.denies(range(len(sentence.words)))
+    if told.room == "limits" and not negated and _points(told.key, sentence.amounts):
+        meant[best] += meant.pop(f"denied.{told.key}", 0.0)  # the words around the figures have told the two apart
     denial = {"judgements": "judgement", "actions": f"action-{told.key}"}.get(told.room, told.key)
     if told.room != "denied" and meant.get(f"denied.{denial}", 0.0) > MAY_BE * meant[best]:
         return None
-    enough = _enough(told, negated=sentence.denies(range(len(sentence.words))))
+    enough = _enough(told, negated=negated)
     return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
+
+
+def _points(kind: str, said: tuple[Amount, ...]) -> bool:
+    """Whether the words beside the figures bound them in the direction of this kind of limit."""
+    ways = {one.way for one in said if one.measure != "s"}
+    if any(one.denied for one in said):
+        return False
+    wanted = {"at-least": {"min"}, "at-most": {"max"}, "loss": {"max"}}.get(kind)
+    return ways == wanted if wanted else kind == "within" and ways in ({"range"}, {"min", "max"})
 
 
 def _enough(told: Inferred, *, negated: bool) -> float | None:
