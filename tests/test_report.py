@@ -321,3 +321,40 @@ def test_each_test_has_one_place_in_the_timeline(tmp_path) -> None:
     names = re.findall(r"<summary>[0-9:]+ <b>([^<]+)</b>", page)
     assert len(names) > 8
     assert len(set(names)) == len(names)
+
+
+# --- of a recital -----------------------------------------------------------------------------------------------------
+
+
+RECITED = ("the low air warning", "it must come on between fifty and seventy five psi", "it came on at sixty one psi")
+
+
+@pytest.fixture
+def recited(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n".join((*RECITED, "that is all")) + "\n"))
+    run(["recite", "--typed", "--vehicle", "truck", "--log", str(tmp_path / "recited.jsonl")])
+    return tmp_path / "recited.jsonl"
+
+
+def test_the_page_of_a_recital_has_every_mark_with_its_words_and_the_right_limit_beside_a_wrong_one(recited) -> None:
+    code, page = _report(recited)
+    marks = dict(re.findall(r'data-element="([^"]+)" data-mark="([^"]+)"', page))
+    assert code == 0
+    assert (marks["low-air-warning.name"], marks["low-air-warning.limit"]) == ("said", "wrong")
+    assert (marks["low-air-warning.reading"], marks["build-up.name"]) == ("said", "missed")
+    assert "you said fifty and seventy five psi" in page
+    assert "The limits are 55 psi and 75 psi." in page
+    assert "Verified: all" in Rows(page).integrity
+    assert "script" not in Rows(page).tags
+
+
+def test_a_changed_recital_gets_its_page_too_and_says_so(recited) -> None:
+    recited.write_bytes(recited.read_bytes().replace(b"sixty one", b"sixty two"))
+    code, page = _report(recited)
+    assert code == 1
+    assert Rows(page).integrity.startswith("NOT VERIFIED")
+
+
+def test_the_marks_of_a_recital_are_no_results_of_a_check(recited, capsys) -> None:
+    assert run(["report", str(recited), "--csv"]) != 0
+    assert "leave them out" in capsys.readouterr().err

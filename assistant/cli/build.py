@@ -55,6 +55,10 @@ def recital_for(setup: Setup) -> Recital:
 
 def fingerprints(setup: Setup, **files: Path) -> dict[str, str]:
     """SHA-256 of all that shapes a check and isn't in its log. `files`: further ones, by name."""
+    if setup.recital is not None:
+        from assistant.review.recital import MARKED_BY  # only a recital needs it
+
+        files |= MARKED_BY
     named = {name: assets.fingerprint(path) for name, path in files.items()}
     return {
         "grammars": assets.fingerprint(assets.grammars()),

@@ -13,7 +13,7 @@ from assistant.cli import build
 from assistant.cli.browser import print_to_pdf
 from assistant.cli.files import write
 from assistant.core.trouble import Trouble
-from assistant.review.examined import examine
+from assistant.review.examined import Opened, examine, opened
 from assistant.review.report import integrity_line, page
 from assistant.review.results import Results, results
 from assistant.review.spreadsheet import as_csv
@@ -38,7 +38,8 @@ def report(
     sound: Annotated[bool, typer.Option("--sound/--no-sound", help="Put the kept utterances into the page.")] = True,
     timeline: Annotated[bool, typer.Option("--timeline/--no-timeline", help="Every moment of the check.")] = True,
 ) -> None:
-    """Write the report of a check: verdicts with limits and sources, charts, what was heard, and whether the log holds.
+    """Write the report of a check: verdicts with limits and sources, charts, what was heard, and whether the log holds;
+    or of a recital: every mark with the words and their time.
 
     A log that does not hold gets its report too, which says so; the exit code is then 1.
     """
@@ -49,7 +50,11 @@ def report(
         raise Trouble("Name the session log to report on: gladhand report LOG. `gladhand history` lists them.")
     if sum((pdf, as_json, csv)) > 1:
         raise Trouble("Choose one of --pdf, --json and --csv.")
-    seen = examine(log, build.dialogue_for, build.fingerprints)
+    read = opened(log)
+    if read.session.header.setup.recital is not None:
+        _recital(read, out, pdf, data=as_json or csv)
+        return
+    seen = examine(read, build.dialogue_for, build.fingerprints)
     wording = Wording(assets.prompts(), build.language(seen.session.header.setup.unit).written)
     found = results(seen, wording)
     if as_json or csv:
@@ -60,6 +65,20 @@ def report(
         _page(html, out or log.with_suffix(".pdf" if pdf else ".html"), pdf)
     if not found.integrity.holds:
         typer.echo(integrity_line(found.integrity), err=True)
+        raise typer.Exit(DAMAGED)
+
+
+def _recital(log: Opened, out: Path | None, pdf: bool, *, data: bool) -> None:
+    """The page of a recital. Raises Trouble where its marks are wanted as data."""
+    from assistant.review.recital_page import recital_page  # only a recital needs it
+
+    if data:
+        raise Trouble("There is no --json or --csv of a recital's log: leave them out for its page.")
+    wording = Wording(assets.prompts(), str)
+    html, integrity = recital_page(log, build.recital_for, build.fingerprints, wording)
+    _page(html, out or log.path.with_suffix(".pdf" if pdf else ".html"), pdf)
+    if not integrity.holds:
+        typer.echo(integrity_line(integrity), err=True)
         raise typer.Exit(DAMAGED)
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from assistant.core.dialogue import Dialogue, State
 from assistant.core.events import Record, Setup
+from assistant.core.trouble import LogTrouble
 from assistant.log import Session, salvage, sound_folder
 from assistant.review.replay import recompute
 from assistant.review.sounds import SoundCount, Sounds
@@ -52,27 +53,44 @@ Making = Callable[[Setup], Dialogue]
 Fingerprints = Callable[[Setup], Mapping[str, str]]
 
 
-def examine(path: Path, making: Making, fingerprints: Fingerprints) -> Examined:
-    """`making`: the dialogue of a setup; `fingerprints`: those of today. Raises LogTrouble for what is no log or holds
-    no check, Trouble when its standard is not there."""
+@dataclass(frozen=True)
+class Opened:
+    """A log with what stands before its first `fault`; None: it has none."""
+
+    path: Path
+    session: Session
+    fault: LogTrouble | None
+    sounds: Sounds
+
+    def integrity(self, difference: str | None, fingerprints: Fingerprints) -> Integrity:
+        """`difference`: the first one of the recomputation; `fingerprints`: those of today."""
+        session = self.session
+        return Integrity(
+            head=session.head,
+            entries=len(session.entries),
+            sealed=session.sealed,
+            torn=session.torn,
+            fault=None if self.fault is None else str(self.fault),
+            difference=difference,
+            changed_since=changes(session.header.fingerprints, fingerprints(session.header.setup)),
+            sounds=self.sounds.count(session.entries),
+        )
+
+
+def opened(path: Path) -> Opened:
+    """Raises LogTrouble for what is no log or holds nothing that can be believed."""
     session, fault = salvage(path)
     if fault is not None and not session.entries:
         raise fault
-    setup = session.header.setup
-    dialogue = making(setup)
-    state, difference = recompute(dialogue, session.entries)
-    sounds = Sounds(sound_folder(path))
-    integrity = Integrity(
-        head=session.head,
-        entries=len(session.entries),
-        sealed=session.sealed,
-        torn=session.torn,
-        fault=None if fault is None else str(fault),
-        difference=difference,
-        changed_since=changes(session.header.fingerprints, fingerprints(setup)),
-        sounds=sounds.count(session.entries),
-    )
-    return Examined(path, session, dialogue, state, sounds, integrity)
+    return Opened(path, session, fault, Sounds(sound_folder(path)))
+
+
+def examine(log: Opened, making: Making, fingerprints: Fingerprints) -> Examined:
+    """`making`: the dialogue of a setup; `fingerprints`: those of today. Raises LogTrouble for a log that holds no
+    check, Trouble when its standard is not there."""
+    dialogue = making(log.session.header.setup)
+    state, difference = recompute(dialogue, log.session.entries)
+    return Examined(log.path, log.session, dialogue, state, log.sounds, log.integrity(difference, fingerprints))
 
 
 def changes(then: Mapping[str, str], now: Mapping[str, str]) -> tuple[str, ...]:

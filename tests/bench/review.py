@@ -18,7 +18,7 @@ from pathlib import Path
 from assistant import assets
 from assistant.cli import build
 from assistant.log import read
-from assistant.review.examined import examine
+from assistant.review.examined import examine, opened
 from assistant.review.history.index import update
 from assistant.review.history.reading import Check
 from assistant.review.history.summary import Wanted, summaries
@@ -89,7 +89,7 @@ def report(folder: Path) -> None:
     log = log_of(Walk(*WHOLE), folder / "whole.jsonl", fleet_number="T-1042")
 
     def make() -> str:
-        seen = examine(log, build.dialogue_for, build.fingerprints)
+        seen = examine(opened(log), build.dialogue_for, build.fingerprints)
         wording = Wording(assets.prompts(), build.language("psi").written)
         return page(seen, results(seen, wording), wording)
 

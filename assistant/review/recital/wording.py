@@ -7,8 +7,8 @@ import tomllib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache, lru_cache
-from importlib.resources import files
 from itertools import pairwise, product
+from pathlib import Path
 from typing import NamedTuple
 
 from assistant.core.events import Record, TestId
@@ -16,6 +16,7 @@ from assistant.core.plan import Fact
 from assistant.review.recital.likeness import likest
 from assistant.review.recital.negation import is_denial
 
+FILE = Path(__file__).parent / "wordings.toml"
 Ways = tuple[tuple[str, ...], ...]
 REACH = 8  # words between the first and the last of one statement
 CLOSE = 3
@@ -72,8 +73,7 @@ Found = Mapping[str, Sequence[Hit]]
 @cache
 def wordings() -> Wordings:
     """The wordings that come with the program."""
-    text = files("assistant.review.recital").joinpath("wordings.toml").read_text(encoding="utf-8")
-    return Wordings.model_validate(tomllib.loads(text), strict=False)
+    return Wordings.model_validate(tomllib.loads(FILE.read_text(encoding="utf-8")), strict=False)
 
 
 @cache
