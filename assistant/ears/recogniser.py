@@ -26,6 +26,7 @@ from assistant.ears.frontend import HELD_BACK, FrontEnd
 from assistant.ears.loudness import Loudness
 from assistant.ears.opinion import Opinion
 from assistant.ears.utterance import Path, Spoken, Utterance, Utterances
+from assistant.ears.weighing import Weighing
 
 Samples = NDArray[np.int16]
 
@@ -34,9 +35,6 @@ PATHS = 20  # with fewer, other spellings of the best value crowd out the real r
 _FAINT = RATE_HZ // 10  # less voice than this, and words shorter than this in all, are noise
 _LONG_GAP = RATE_HZ  # a longer hole in the sound ends the utterance
 _NEAR_GAP = RATE_HZ // 5
-_WEIGHED = 12  # rivals for the second opinion; each costs a hundredth of a second
-_WEIGHED_AHEAD = 16  # before the end is known: the order of the last ones may still change
-_AROUND = RATE_HZ * 3 // 10  # of the sound beside the words
 _EMPHASIS = 0.95  # as usual in speech recognition
 
 
@@ -60,18 +58,16 @@ class Recogniser:
         opinion: Opinion | None = None,
     ) -> None:
         strict = _load(strict_folder)
-        self._stand = stand
         self._open = _load(open_folder) if open_folder else None
-        self._opinion = opinion
+        self._weighing = Weighing(opinion, stand) if opinion else None
         self._front = FrontEnd() if front_end else None
         self._utterances = Utterances(
             lambda: _VoskDecoder(strict),
             wait_by(stand) if stand else always_open,
-            self._weigh if opinion else None,
+            self._weighing.ahead if self._weighing else None,
             self._silence_after,
         )
         self._activity = Activity()
-        self._weights: dict[str, float] = {}  # of the texts that the second opinion was asked about last
         self._loudness = Loudness()
         self._treated = Loudness(_EMPHASIS)
         self._fed = 0
@@ -130,13 +126,13 @@ class Recogniser:
         start, end = spans[0][0], spans[-1][1]
         gap = any(start - _NEAR_GAP <= at <= end + _NEAR_GAP for at in self._gaps)
         self._gaps = [at for at in self._gaps if at > end]
-        free = self._free(utterance.sound)
+        free, rivals = self._free(utterance.sound), _rivals(best, others)
         return Heard(
             text=best.text,
             start_ms=_ms(start),
             end_ms=_ms(end),
             words=_timed(best, utterance.start),
-            rivals=self._weighed(best, _rivals(best, others), utterance.sound),
+            rivals=self._weighing.weighed(best, rivals, utterance.sound) if self._weighing else rivals,
             open_text=free.text if free else None,
             open_words=_timed(free, utterance.start) if free else (),
             level_db=None if level is None else round(level, 1),
@@ -145,35 +141,6 @@ class Recogniser:
             clipped=round(clipped, 2),
             gap=gap,
         )
-
-    def _weighed(self, best: Path, rivals: tuple[Rival, ...], sound: Samples) -> tuple[Rival, ...]:
-        """The rivals with what the second opinion says of the first of them."""
-        texts = [best.text, *(rival.text for rival in rivals[:_WEIGHED])]
-        if self._opinion is None or len(texts) == 1:
-            return rivals
-        if not self._weights.keys() >= set(texts):
-            self._ask(texts, best, sound)
-        weights, self._weights = self._weights, {}
-        return tuple(
-            rival.model_copy(update={"behind_second": round(weights[best.text] - weights[rival.text], 3)})
-            if rival.text in texts and rival.text in weights
-            else rival
-            for rival in rivals
-        )
-
-    def _weigh(self, utterance: Utterance) -> None:
-        """Ask for the second opinion while the silence after the words is still being waited out."""
-        best, *others = utterance.paths
-        if self._stand is None or not self._stand(best.text.split()).complete:
-            return
-        rivals = _rivals(best, others)[:_WEIGHED_AHEAD]
-        self._ask([best.text, *(rival.text for rival in rivals)], best, utterance.sound)
-
-    def _ask(self, texts: list[str], best: Path, sound: Samples) -> None:
-        assert self._opinion is not None
-        spoken = sound[max(0, best.words[0].start - _AROUND) : best.words[-1].end + _AROUND]
-        scores = self._opinion.scores(spoken, texts) if len(texts) > 1 else None
-        self._weights = dict(zip(texts, scores or (), strict=False))
 
     def _free(self, sound: Samples) -> Path | None:
         """What was said by the free decode; no words when it finds none, None without one."""

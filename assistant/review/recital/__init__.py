@@ -4,8 +4,9 @@ from assistant.review.recital.card import card
 from assistant.review.recital.debrief import Debrief, barring, correction, debrief, element_line
 from assistant.review.recital.flow import Recital, State
 from assistant.review.recital.learnt import FILE as LEARNT
-from assistant.review.recital.marking import Talk, mark
+from assistant.review.recital.marking import mark
 from assistant.review.recital.scheme import Element, Scheme, scheme_of
+from assistant.review.recital.sheet import Talk
 from assistant.review.recital.wording import FILE as WORDINGS
 
 MARKED_BY = {"wordings": WORDINGS, "learnt": LEARNT}

@@ -10,9 +10,9 @@ from typing import Literal
 
 from assistant.core.evaluator import bars_movement
 from assistant.core.events import Line, Marked, Record, TestId, Verdict
-from assistant.review.recital.marking import Talk
 from assistant.review.recital.observing import verdicts
 from assistant.review.recital.scheme import Element, Scheme
+from assistant.review.recital.sheet import Talk
 from assistant.review.recital.wording import wordings
 
 Hazard = Literal["chocked", "barred", "way-clear"]

@@ -15,6 +15,7 @@ from assistant.review.recital.amounts import Amount
 from assistant.review.recital.learnt import learnt
 from assistant.review.recital.scheme import Scheme, bounds_of, span_of
 from assistant.review.recital.sentences import Sentence
+from assistant.review.recital.sheet import Places, Sheet
 
 ACTIONS: dict[TestId, str] = {
     "build-up": "build-up",
@@ -31,7 +32,7 @@ ACTIONS: dict[TestId, str] = {
     "service-brake": "roll",
 }
 """What is done for a test; several tests are done in the same way."""
-LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
+_LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
 """The kinds of limit."""
 SURE = 0.4
 SURER = 0.9
@@ -140,3 +141,48 @@ def has_the_figures(limit: Limit, said: tuple[Amount, ...], unit: Unit) -> bool 
     if any(value not in wanted for value, wanted in pairs):
         return False
     return True if complete else None
+
+
+def mark_inferred(sheet: Sheet, sentence: Sentence, test: TestId | None) -> TestId | None:
+    """Mark what was learnt to be meant by a sentence said while `test` was talked about; the test that is talked about
+    from now on."""
+    told = infer(sheet.scheme, sentence, test)
+    if told is None or told.room == "talk":
+        return test
+    places = frozenset(range(len(sentence.words)))
+    if told.room == "names":
+        named: TestId = next(one for one in sheet.scheme.tests if one == told.key)
+        sheet.name(named, sentence, places)
+        return named
+    if told.room == "facts":
+        sheet.put(f"fact.{told.key}", sentence, places, "said")
+    elif told.room == "denied":
+        sheet.put(_denied(told.key, test), sentence, places, "denied")
+    elif test is not None:
+        _mark_of_test(sheet, told.room, test, sentence, places)
+    return test
+
+
+def _mark_of_test(sheet: Sheet, room: str, test: TestId, sentence: Sentence, places: Places) -> None:
+    limit = sheet.scheme.limit(test)
+    if room == "judgements":
+        sheet.judge(test, True, sentence, places)
+    elif room == "actions":
+        sheet.act(test, sentence, places)
+    elif limit is not None and room == "limits":
+        right = limit.quantity == "answer" or has_the_figures(limit, sentence.amounts, sheet.scheme.setup.unit)
+        if right is not None:
+            sheet.put(f"{test}.limit", sentence, places, "said" if right else "wrong")
+    elif limit is not None and limit.quantity == "answer":
+        sheet.answer(test, True, sentence, places)
+    elif limit is not None:
+        sheet.give(test, limit, sentence.amounts, sentence)
+
+
+def _denied(key: str, test: TestId | None) -> str:
+    """The element that is denied: a judgement, an action or a limit of the test, or a fact."""
+    if key == "judgement":
+        return f"{test}.judgement"
+    if key.startswith("action-"):
+        return f"{test}.action"
+    return f"{test}.limit" if key in _LIMITS else f"fact.{key}"

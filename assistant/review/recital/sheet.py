@@ -1,0 +1,111 @@
+"""The sheet of a recital while it is being marked: what was made of each element, the readings, the judgements.
+
+Law: the last thing that was said about an element counts, so a trainee may correct himself; every mark keeps its words
+and their time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal
+
+from assistant.core.events import Marked, Record, TestId
+from assistant.core.limit import Limit
+from assistant.review.recital.amounts import Amount
+from assistant.review.recital.observing import Given
+from assistant.review.recital.scheme import Scheme
+from assistant.review.recital.sentences import Sentence
+
+MarkState = Literal["said", "missed", "wrong", "denied"]
+Places = frozenset[int]
+"""Where in a sentence the words stand."""
+_LOWEST = 10  # a smaller number without a unit is no reading: "my shift started at five"
+
+
+class Talk(Record):
+    """A talk that was marked. `given`: the readings and answers in it. `named`: when each test was first named."""
+
+    marks: tuple[Marked, ...]
+    given: tuple[Given, ...]
+    judged: tuple[tuple[TestId, bool], ...]
+    named: dict[TestId, int]
+
+    def mark(self, element: str) -> Marked:
+        return next(mark for mark in self.marks if mark.element == element)
+
+
+class Sheet:
+    """`made`: the marks so far, by element. `fresh`: whether something was put since it was last set to False."""
+
+    def __init__(self, scheme: Scheme) -> None:
+        self.scheme = scheme
+        self.made: dict[str, Marked] = {}
+        self.fresh = False
+        self._given: list[Given] = []
+        self._judged: dict[TestId, bool] = {}
+        self._named: dict[TestId, int] = {}
+        self._ids = {element.id for element in scheme.elements}
+
+    def talk(self) -> Talk:
+        marks = (self.made.get(one.id) or Marked(element=one.id, state="missed") for one in self.scheme.elements)
+        return Talk(marks=tuple(marks), given=tuple(self._given), judged=tuple(self._judged.items()), named=self._named)
+
+    def put(self, element: str, sentence: Sentence, places: Places, state: MarkState) -> None:
+        """A mark for an element; one that the scheme does not have is passed over."""
+        self.fresh = True
+        if element in self._ids:
+            words = sentence.text(places) if element.endswith(".limit") else sentence.around(places)
+            at_ms = sentence.at_ms(places)
+            self.made[element] = Marked(element=element, state=state, words=words, at_ms=at_ms)
+
+    def name(self, test: TestId, sentence: Sentence, places: Places, *, denied: bool = False) -> None:
+        """A test is named; the first time counts, unless it was a denial."""
+        before = self.made.get(f"{test}.name")
+        if before is None or before.state != "said":
+            self.put(f"{test}.name", sentence, places, "denied" if denied else "said")
+        if not denied:
+            self._named.setdefault(test, sentence.at_ms(places))
+
+    def act(self, test: TestId, sentence: Sentence, places: Places) -> None:
+        """What is done for a test; of a hold also how long it is."""
+        denied = sentence.denies(places)
+        self.put(f"{test}.action", sentence, places, "denied" if denied else "said")
+        limit = self.scheme.limit(test)
+        if limit is not None and limit.quantity == "loss" and not denied:
+            held = [one.value for one in sentence.amounts if one.measure == "s"]
+            self._given += [Given(test=test, hold_s=seconds, at_ms=sentence.at_ms(places)) for seconds in held[:1]]
+
+    def answer(self, test: TestId, good: bool, sentence: Sentence, places: Places) -> None:
+        """What was felt or seen. `good`: as it has to be."""
+        self.put(f"{test}.reading", sentence, places, "said")
+        self._given.append(Given(test=test, answer=good, at_ms=sentence.at_ms(places)))
+
+    def give(self, test: TestId, limit: Limit, said: Iterable[Amount], sentence: Sentence) -> None:
+        """Those of the amounts that can be a reading of the test."""
+        for amount in said:
+            if not _is_reading(amount, limit):
+                continue
+            places = frozenset(range(amount.first, amount.end))
+            self.put(f"{test}.reading", sentence, places, "said")
+            self._given.append(
+                Given(
+                    test=test,
+                    value=amount.value,
+                    high=amount.high,
+                    unit="kPa" if amount.measure == "kPa" else self.scheme.setup.unit,
+                    seconds=limit.quantity == "time",
+                    at_ms=sentence.at_ms(places),
+                )
+            )
+
+    def judge(self, test: TestId, passes: bool, sentence: Sentence, places: Places, *, denied: bool = False) -> None:
+        """Whether the trainee says that it passes."""
+        self.put(f"{test}.judgement", sentence, places, "denied" if denied else "said")
+        if not denied:
+            self._judged[test] = passes
+
+
+def _is_reading(amount: Amount, limit: Limit) -> bool:
+    if limit.quantity == "time":
+        return amount.measure == "s"
+    return amount.measure in ("psi", "kPa") or (amount.measure == "plain" and amount.value >= _LOWEST)
