@@ -44,6 +44,8 @@ class Tally:
         self.wall_s += run.wall_s
         self.count["runs"] += 1
         self.count["not finished"] += not run.finished
+        if not run.finished:
+            print(f"  seed {run.seed}, {run.vehicle}, {', '.join(run.faults)}: not finished", flush=True)
         self.count["readings"] += run.readings_spoken
         self.count["readings wrong"] += run.readings_wrong
         self.count["asked again"] += run.asks
