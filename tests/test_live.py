@@ -121,6 +121,29 @@ def test_a_card_that_is_unplugged_in_a_hold_voids_it_and_the_check_goes_on(card,
     assert verify(again.log).header.mode == "live"
 
 
+def test_a_sound_server_that_freezes_is_noticed_and_the_question_is_put_again(card, begin) -> None:
+    """Nothing is closed and nothing fails: there is only no more sound, in either direction."""
+    check = begin("--no-keep-sound")
+    assert check.answer(until="ask.engine-on"), check.printed.read_text()
+    heard = len(check.heard())
+    card.freeze()
+    lost: set[str] = set()
+    while "microphone" not in lost and (entry := check.next_entry()) is not None:
+        if entry["event"].get("state") == "lost":
+            lost.add(entry["event"]["device"])
+    card.thaw()
+    back: set[str] = set()
+    while not back >= lost and (entry := check.next_entry()) is not None:
+        if entry["event"].get("state") == "back":
+            back.add(entry["event"]["device"])
+    assert len(check.heard()) == heard
+    assert check.asked() == "ask.engine-on"
+    assert check.answer(until="ask.governor-cut-out"), check.printed.read_text()
+    assert check.stop(signal.SIGTERM) == 1
+    verify(check.log)
+    assert "Traceback" not in check.printed.read_text()
+
+
 def test_without_a_microphone_the_other_ways_are_named(tmp_path) -> None:
     done = subprocess.run(
         [sys.executable, "-m", "assistant", "check", "--microphone", "none of these", "--log", str(tmp_path)],
