@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,6 +13,9 @@ from assistant.core.events import Heard, Setup, Vehicle, Word
 from assistant.core.limit import QUANTITY
 from assistant.core.plan import plan
 from assistant.review.recital import Scheme, card, debrief, element_line, mark, scheme_of
+from assistant.review.recital.learnt import FILE as LEARNT
+from assistant.review.recital.learnt import signs
+from tests.bench.recital_learn import fingerprint
 from tests.bench.recital_talks import corpus
 from tests.recital_talk import WHOLE, heard_of
 
@@ -284,3 +288,43 @@ UNRELATED = st.sampled_from(
 def test_an_unrelated_sentence_never_changes_the_marks(sentence: str, place: int) -> None:
     with_it = [*WHOLE[:place], sentence, *WHOLE[place:]]
     assert states(*with_it) == states(*WHOLE)
+
+
+# --- in words that stand in no list -----------------------------------------------------------------------------------
+
+
+def test_what_is_shipped_was_learnt_from_the_paraphrases_that_are_there() -> None:
+    """After a change of them: `python -m tests.bench.recital_learn`."""
+    with np.load(LEARNT) as kept:
+        assert str(kept["made_of"]) == fingerprint()
+
+
+@pytest.mark.parametrize(
+    ("lines", "element", "state"),
+    [
+        (("the donkey is shut down now",), "fact.engine-off", "said"),
+        (("blocks are wedged against the tires",), "fact.chocked", "said"),
+        (("the donkey is not shut down",), "fact.engine-off", "denied"),
+        (("blocks are not wedged against the tires",), "fact.chocked", "denied"),
+        (
+            ("low air warning", "anywhere from fifty five through seventy five is acceptable"),
+            "low-air-warning.limit",
+            "said",
+        ),
+        (
+            ("low air warning", "anywhere from fifty through seventy five is acceptable"),
+            "low-air-warning.limit",
+            "wrong",
+        ),
+        (("low air warning", "happy with that one"), "low-air-warning.judgement", "said"),
+        (("low air warning", "my boots are new"), "low-air-warning.judgement", "missed"),
+    ],
+)
+def test_what_was_learnt_helps_where_the_lists_find_nothing(lines, element, state) -> None:
+    assert mark(scheme(), heard_of(lines)).mark(element).state == state
+
+
+def test_no_figure_is_learnt() -> None:
+    assert signs(["it", "needs", "fifty", "five", "to", "seventy", "five", "psi", "in", "sixty", "seconds"]) == signs(
+        ["it", "needs", "twenty", "to", "thirty", "psi", "in", "forty", "seconds"]
+    )

@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 from assistant.core.events import TestId, Unit
 from assistant.core.limit import Limit
 from assistant.review.recital.amounts import Amount
-from assistant.review.recital.learnt import learnt
+from assistant.review.recital.learnt import likely
 from assistant.review.recital.scheme import Scheme, bounds_of, span_of
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet
@@ -60,8 +60,8 @@ def infer(scheme: Scheme, sentence: Sentence, test: TestId | None) -> Inferred |
     """What this sentence says, said while `test` is being talked about; None when that is not clear."""
     if len(sentence.words) < _FEWEST:
         return None
-    likely = learnt().likely(sentence.words)
-    meant = {kind: likely.get(kind, 0.0) for kind in _possible(scheme, test)}
+    known = likely(sentence.words)
+    meant = {kind: known.get(kind, 0.0) for kind in _possible(scheme, test)}
     best = max(meant, key=meant.__getitem__)
     told = Inferred(*best.split(".", 1))
     negated = sentence.denies(range(len(sentence.words)))

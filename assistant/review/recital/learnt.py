@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -75,6 +75,12 @@ class Learnt:
                 score += (strength / np.linalg.norm(strength)) @ self._weights[places]
         likely = np.exp(score - score.max())
         return dict(zip(self.kinds, map(float, likely / likely.sum()), strict=True))
+
+
+@lru_cache(maxsize=4096)  # a recital is marked anew with each of its sentences
+def likely(words: tuple[str, ...]) -> Mapping[str, float]:
+    """`Learnt.likely` of what is shipped."""
+    return learnt().likely(words)
 
 
 @cache
