@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from assistant.ears.ending import BROKEN_OFF_AFTER, OPEN_AFTER, TEN_AFTER, WHOLE_AFTER, always_open, wait_by
+from assistant.ears.ending import BROKEN_OFF_AFTER, OPEN_AFTER, WHOLE_AFTER, always_open, wait_by
 from tests.walk import language
 
 WAIT = wait_by(language().stand)
@@ -15,12 +15,7 @@ def test_what_is_complete_in_every_way_is_answered_at_once(text) -> None:
     assert WAIT(text) == WHOLE_AFTER
 
 
-@pytest.mark.parametrize("text", ["eighty", "one twenty", "primary one eighteen secondary one twenty"])
-def test_the_unit_after_a_ten_is_waited_for_a_little(text) -> None:
-    assert WAIT(text) == TEN_AFTER
-
-
-@pytest.mark.parametrize("text", ["one hundred", "eight four", ""])
+@pytest.mark.parametrize("text", ["eighty", "one hundred", "one twenty", "eight four", ""])
 def test_a_number_that_may_go_on_is_waited_for(text) -> None:
     assert WAIT(text) == OPEN_AFTER
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from assistant.ears.emphasis import Emphasis
 from assistant.ears.loudness import Loudness
 
 RATE = 16_000
@@ -32,3 +33,12 @@ def test_the_ratio_to_the_noise_is_what_the_levels_say() -> None:
 @pytest.mark.parametrize(("amplitude", "share"), [(0.5, 0.0), (0.99, 0.0), (2.0, 1.0)])
 def test_sound_beyond_full_scale_is_told_as_clipped(amplitude, share) -> None:
     assert measured(amplitude).clipped == share
+
+
+@pytest.mark.parametrize(("signs", "gain"), [((1, 1), 0.05), ((1, -1), 1.95)], ids=["steady", "as fast as can be"])
+def test_raising_the_high_frequencies_has_the_gain_of_its_formula(signs, gain) -> None:
+    """1 - 0.95 at 0 Hz and 1 + 0.95 at half the rate, whatever the blocks."""
+    sound = np.tile(np.array(signs, np.int16) * 16384, 400)
+    raised = Emphasis()
+    parts = [raised(block) for block in (sound[:1], sound[1:7], sound[7:7], sound[7:])]
+    assert np.abs(np.concatenate(parts)[1:]) == pytest.approx(0.5 * gain)

@@ -324,6 +324,13 @@ def test_what_was_learnt_helps_where_the_lists_find_nothing(lines, element, stat
     assert mark(scheme(), heard_of(lines)).mark(element).state == state
 
 
+def test_what_was_said_in_time_is_not_late_when_it_is_said_again_in_other_words() -> None:
+    lines = ("the wheels are chocked", "i release the brakes", "blocks are wedged against the tires")
+    talk = mark(scheme(), heard_of(lines))
+    assert talk.mark("fact.chocked").words == "the wheels are chocked"
+    assert debrief(scheme(), talk).unsafe == ()
+
+
 def test_no_figure_is_learnt() -> None:
     assert signs(["it", "needs", "fifty", "five", "to", "seventy", "five", "psi", "in", "sixty", "seconds"]) == signs(
         ["it", "needs", "twenty", "to", "thirty", "psi", "in", "forty", "seconds"]

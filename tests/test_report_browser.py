@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import io
 import json
 import os
 import re
@@ -22,6 +23,7 @@ from tests.test_report import LEAKING, spoken_check
 from tests.walk import WHOLE, Walk
 
 DRIVER = shutil.which("chromedriver")
+RECITED = ("static leakage, i watch for one minute", "it went from one hundred to ninety psi", "i take the chocks out")
 AXE = Path(__file__).resolve().parent.parent / "node_modules" / "axe-core" / "axe.min.js"
 # Where a point of a chart stands in the units of its axis: from the numbers printed on the axis.
 POINTS = """
@@ -122,7 +124,7 @@ def test_the_report_becomes_a_pdf(tmp_path) -> None:
     assert log.with_suffix(".pdf").read_bytes().startswith(b"%PDF")
 
 
-@pytest.mark.parametrize("page", ["report", "history"])
+@pytest.mark.parametrize("page", ["report", "recital", "history"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_no_serious_fault(chromium, tmp_path, monkeypatch, scheme, page) -> None:
     if not AXE.is_file():
@@ -133,6 +135,11 @@ def test_axe_finds_no_serious_fault(chromium, tmp_path, monkeypatch, scheme, pag
     chromium.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
     if page == "report":
         _open(chromium, spoken_check(tmp_path))
+    elif page == "recital":
+        log = tmp_path / "recited.jsonl"
+        monkeypatch.setattr("sys.stdin", io.StringIO("\n".join(RECITED)))
+        run(["recite", "--typed", "--log", str(log)])
+        _open(chromium, log)
     else:
         _open_history(chromium, tmp_path)
     chromium.execute_script("document.querySelectorAll('details').forEach(one => one.open = true)")

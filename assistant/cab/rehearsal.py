@@ -15,7 +15,7 @@ from assistant.cab.gauges import GaugeTrace
 from assistant.core.events import Effect, Ended, Event, Gauges, Heard, Line, Said, Say
 from assistant.mouth.console import speaking_ms
 from assistant.vehicle.cab import Happening
-from assistant.vehicle.driver import Spoken
+from assistant.vehicle.spoken import Spoken
 from assistant.vehicle.vehicle import Vehicle
 
 TICK_MS = 100

@@ -10,7 +10,7 @@ from assistant.core.events import Heard, Line, TestId
 from assistant.core.plan import Fact, Plan, Test, plan
 from assistant.core.prompts import Prompts
 from assistant.review.recital import Scheme, debrief, mark
-from assistant.vehicle.reciter import Judged, Part
+from assistant.vehicle.reciter import Judgement, Part
 
 _REBUILT_PSI = 100.0
 _JUDGED = {"pass": "that passes", "fail": "that fails", "not judged": "i can not judge that"}
@@ -22,14 +22,16 @@ def script(scheme: Scheme) -> tuple[Part, ...]:
     return tuple(_parts(scheme, known, assets.prompts()))
 
 
-def judge(scheme: Scheme) -> Callable[[TestId, Sequence[str]], Judged]:
+def judge(scheme: Scheme) -> Callable[[TestId, Sequence[str]], Judgement]:
     """Judges by what was said: a trainee who knows the limits, and what must not be moved."""
 
-    def judged(test: TestId, said: Sequence[str]) -> Judged:
+    def judged(test: TestId, said: Sequence[str]) -> Judgement:
         heard = [Heard(text=line, start_ms=at, end_ms=at, by="typed") for at, line in enumerate(said)]
         told = debrief(scheme, mark(scheme, heard))
         verdict = told.verdicts.get(test)
-        return Judged(_JUDGED["not judged" if verdict is None else verdict.outcome], stays=told.barred_by is not None)
+        return Judgement(
+            _JUDGED["not judged" if verdict is None else verdict.outcome], stays=told.barred_by is not None
+        )
 
     return judged
 

@@ -13,7 +13,7 @@ from assistant.cli import build
 from assistant.cli.browser import print_to_pdf
 from assistant.cli.files import write
 from assistant.core.trouble import Trouble
-from assistant.review.examined import Opened, examine, opened
+from assistant.review.examined import Integrity, Opened, examine, opened
 from assistant.review.report import integrity_line, page
 from assistant.review.results import Results, results
 from assistant.review.spreadsheet import as_csv
@@ -63,9 +63,7 @@ def report(
     else:
         html = page(seen, found, wording, timeline=timeline, sound=sound and not pdf)
         _page(html, out or log.with_suffix(".pdf" if pdf else ".html"), pdf)
-    if not found.integrity.holds:
-        typer.echo(integrity_line(found.integrity), err=True)
-        raise typer.Exit(DAMAGED)
+    _warn(found.integrity)
 
 
 def _recital(log: Opened, out: Path | None, pdf: bool, *, data: bool) -> None:
@@ -77,6 +75,10 @@ def _recital(log: Opened, out: Path | None, pdf: bool, *, data: bool) -> None:
     wording = Wording(assets.prompts(), str)
     html, integrity = recital_page(log, build.recital_for, build.fingerprints, wording)
     _page(html, out or log.path.with_suffix(".pdf" if pdf else ".html"), pdf)
+    _warn(integrity)
+
+
+def _warn(integrity: Integrity) -> None:
     if not integrity.holds:
         typer.echo(integrity_line(integrity), err=True)
         raise typer.Exit(DAMAGED)

@@ -1,4 +1,4 @@
-"""What is shown at the end of a rehearsal: the marks of a recital, what was hidden, and whether it was found."""
+"""What a rehearsal shows: its captions; at the end the marks of a recital, what was hidden, whether it was found."""
 
 from __future__ import annotations
 

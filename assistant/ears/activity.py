@@ -11,6 +11,8 @@ from collections import deque
 import numpy as np
 from numpy.typing import NDArray
 
+from assistant.ears.emphasis import Emphasis
+
 RATE_HZ = 16_000
 FRAME = 320  # 20 ms
 _FLOOR_FRAMES = 150  # 3 s: longer than a reading lasts, short enough to follow an engine that speeds up
@@ -18,7 +20,6 @@ _FLOOR_SHARE = 0.15
 _ABOVE_FLOOR_DB = 6.0
 _BELOW_PEAK_DB = 35.0  # what is so much weaker than the voice is its echo or a breath
 _FLOOR_LEAST_DB = -75.0  # a microphone that picks up nothing at all
-_EMPHASIS = 0.95  # takes the rumble out, which has most of the power in a cab and none of the speech
 _STEADY_FRAMES = 2  # a click is shorter
 _REMEMBERED = 250  # loud frames, 5 s: far more than a treatment delays
 
@@ -31,7 +32,7 @@ class Activity:
         self.loud_samples = 0
         self._levels: deque[float] = deque(maxlen=_FLOOR_FRAMES)
         self._left: NDArray[np.float64] = np.zeros(0)
-        self._before = 0.0
+        self._raised = Emphasis()  # the rumble has most of the power in a cab and none of the speech
         self._at = 0
         self._peak = -200.0
         self._run = 0
@@ -39,11 +40,7 @@ class Activity:
 
     def feed(self, sound: NDArray[np.int16]) -> None:
         """The next samples."""
-        wide = sound.astype(np.float64) / 32768
-        flat = wide - _EMPHASIS * np.concatenate([[self._before], wide[:-1]])
-        if len(wide):
-            self._before = float(wide[-1])
-        self._left = np.concatenate([self._left, flat])
+        self._left = np.concatenate([self._left, self._raised(sound)])
         count = len(self._left) // FRAME
         frames, self._left = self._left[: count * FRAME].reshape(count, FRAME), self._left[count * FRAME :]
         for power in np.square(frames).mean(axis=1):

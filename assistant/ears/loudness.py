@@ -1,7 +1,7 @@
 """How loud an utterance was, and how far above the noise around it: evidence for the decision to ask again.
 
 Law: measured on the sound as it came in, and once more on what the front end has made of it, there with the high
-frequencies raised: they tell the words apart, so a hiss weighs more than the rumble of an engine. Levels are dB of full
+frequencies raised, so that a hiss weighs more than the rumble of an engine, as it harms more. Levels are dB of full
 scale; the level of the speech is taken over its active parts only (after the idea of ITU-T P.56) and without the noise
 under it.
 """
@@ -13,6 +13,8 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from assistant.ears.emphasis import Emphasis
 
 RATE_HZ = 16_000
 FRAME = 320  # 20 ms
@@ -35,11 +37,10 @@ class Loud(NamedTuple):
 
 
 class Loudness:
-    """Remembers the power of the last half minute, frame by frame. `emphasis`: of the high frequencies, 0 to 1 (each
-    sample less so much of the one before it)."""
+    """Remembers the power of the last half minute, frame by frame. `raised`: with the high frequencies raised."""
 
-    def __init__(self, emphasis: float = 0.0) -> None:
-        self._emphasis, self._last = emphasis, 0.0
+    def __init__(self, *, raised: bool = False) -> None:
+        self._scaled = Emphasis() if raised else Emphasis(0.0)
         self._powers: deque[float] = deque(maxlen=_KEPT_FRAMES)
         self._full: deque[bool] = deque(maxlen=_KEPT_FRAMES)
         self._left: NDArray[np.float64] = np.zeros(0)
@@ -47,11 +48,7 @@ class Loudness:
 
     def feed(self, sound: NDArray[np.int16]) -> None:
         """The next samples."""
-        wide = sound.astype(np.float64) / 32768
-        if self._emphasis and len(wide):
-            before, self._last = self._last, float(wide[-1])
-            wide -= self._emphasis * np.concatenate([[before], wide[:-1]])
-        self._left = np.concatenate([self._left, wide])
+        self._left = np.concatenate([self._left, self._scaled(sound)])
         count = len(self._left) // FRAME
         frames, self._left = self._left[: count * FRAME].reshape(count, FRAME), self._left[count * FRAME :]
         self._powers.extend(np.square(frames).mean(axis=1))

@@ -35,7 +35,6 @@ PATHS = 20  # with fewer, other spellings of the best value crowd out the real r
 _FAINT = RATE_HZ // 10  # less voice than this, and words shorter than this in all, are noise
 _LONG_GAP = RATE_HZ  # a longer hole in the sound ends the utterance
 _NEAR_GAP = RATE_HZ // 5
-_EMPHASIS = 0.95  # as usual in speech recognition
 
 
 class Recogniser:
@@ -64,12 +63,12 @@ class Recogniser:
         self._utterances = Utterances(
             lambda: _VoskDecoder(strict),
             wait_by(stand) if stand else always_open,
-            self._weighing.ahead if self._weighing else None,
+            self._look_ahead,
             self._silence_after,
         )
-        self._activity = Activity()
+        self._activity = Activity()  # of the sound before its treatment
         self._loudness = Loudness()
-        self._treated = Loudness(_EMPHASIS)
+        self._treated = Loudness(raised=True)
         self._fed = 0
         self._gaps: list[int] = []
 
@@ -109,6 +108,10 @@ class Recogniser:
         treated = self._front.process(block) if self._front else block
         self._treated.feed(treated)
         return self._heard(self._utterances.feed(treated))
+
+    def _look_ahead(self, utterance: Utterance) -> None:
+        if self._weighing is not None:
+            self._weighing.ahead(utterance)
 
     def _silence_after(self, at: int) -> int:
         """The sound before its treatment is ahead of it: where that is silent, the silence need not be waited for."""

@@ -23,9 +23,8 @@ RATE_HZ = 16_000
 STEP = 800  # 50 ms: the decoder itself steps in 240 ms, so less gains nothing
 
 SETTLED = 6_400  # a text that has changed within 400 ms goes on: the voice may be weaker than the levels tell ...
-HURRIED = 7_200  # ... but a short wait means a text that is complete
+HURRIED = 4_800  # ... but a short wait means a text that is complete
 AHEAD = 2_400  # after 150 ms of silence what was said is looked at, so that the answer to it is ready at the end
-NONE_KNOWN: Callable[[int], int] = lambda _at: 0  # noqa: E731
 IDLE = 48_000  # after 3 s without speech the decoder starts afresh ...
 KEPT_BEFORE = 8_000  # ... with the last half second, in which a word may have begun
 
@@ -84,8 +83,8 @@ class Utterances:
         self,
         new_decoder: Callable[[], Decoder],
         wait: Wait,
-        ahead: Callable[[Utterance], None] | None = None,
-        silence_after: Callable[[int], int] = NONE_KNOWN,
+        ahead: Callable[[Utterance], None] = lambda _: None,
+        silence_after: Callable[[int], int] = lambda _: 0,
     ) -> None:
         self.at = 0
         self._new_decoder = new_decoder
@@ -175,7 +174,7 @@ class Utterances:
 
     def _look_ahead(self, quiet: int) -> None:
         """Once in a silence, by a decoder of its own: the one that listens has to go on."""
-        if self._ahead is None or self._looked is not None or quiet < AHEAD:
+        if self._looked is not None or quiet < AHEAD:
             return
         decoder = self._new_decoder()
         decoder.accept(np.concatenate(self._sound))

@@ -8,9 +8,11 @@ unknown kind or field, no key twice, no NaN or infinity.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import re
+from collections.abc import Iterator
 from datetime import datetime
 from typing import Annotated, Literal, NoReturn, TypeVar
 
@@ -109,18 +111,28 @@ def wall_time(text: str) -> datetime:
         raise LogTrouble(f'The log holds the time "{text}", which no calendar has: {error}.') from error
 
 
+@contextlib.contextmanager
+def recordable() -> Iterator[None]:
+    """Raises LogTrouble for what can't be written down as it is."""
+    try:
+        yield
+    except ValueError as error:
+        raise LogTrouble(f"A record can't be written down as it is: {error}.") from error
+
+
 def link(record: L, before: str) -> tuple[L, bytes]:
     """The record with its hash, and the bytes of its line with the closing newline. `before`: the hash of the previous
     line, "" for the header.
 
-    Raises ValueError for a record that would not read back as it is (NaN, text that is not Unicode).
+    Raises LogTrouble for a record that would not read back as it is (NaN, text that is not Unicode).
     """
-    body = record.model_dump_json(by_alias=True, exclude={"hash"}).encode().removesuffix(b"}")
-    digest = _digest(before, body)
-    line = body + b',"hash":"' + digest.encode() + b'"}'
-    linked = record.model_copy(update={"hash": digest})
-    if parse(line) != linked:
-        raise ValueError("a value is not a finite number or has changed its type")
+    with recordable():
+        body = record.model_dump_json(by_alias=True, exclude={"hash"}).encode().removesuffix(b"}")
+        digest = _digest(before, body)
+        line = body + b',"hash":"' + digest.encode() + b'"}'
+        linked = record.model_copy(update={"hash": digest})
+        if parse(line) != linked:
+            raise ValueError("a value is not a finite number or has changed its type")
     return linked, line + b"\n"
 
 

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Literal, NoReturn, Self, TypeVar
 
 from assistant.core.events import Effect, Event
 from assistant.core.trouble import LogTrouble
-from assistant.log.chain import AnyLine, Entry, Header, Note, Sealed, link
+from assistant.log.chain import AnyLine, Entry, Header, Note, Sealed, link, recordable
 from assistant.log.disk import Disk, trouble, write_through
 from assistant.log.place import new_file, only_writer, set_aside
 from assistant.log.reader import Session, read, scan
@@ -47,7 +47,7 @@ class SessionLog:
 
         Folders are made as needed. Raises LogTrouble when the log can't be written there.
         """
-        first, line = _linked(header, "")
+        first, line = link(header, "")
         return cls._begin(place, disk or Disk(), [(line, first)], _LEAST_FREE)
 
     @classmethod
@@ -82,7 +82,7 @@ class SessionLog:
         again. If not, the entry can't be written down as it is (NaN, text that is not Unicode); the log can go on.
         """
         self._check_open()
-        with _recordable():
+        with recordable():
             entry = Entry(
                 seq=len(self._lines),
                 t_ms=t_ms,
@@ -142,7 +142,7 @@ class SessionLog:
             raise LogTrouble(f"{self.path.name} is closed. Resume the check to go on with it.")
 
     def _add(self, record: R) -> R:
-        linked, line = _linked(record, self._last.hash)
+        linked, line = link(record, self._last.hash)
         self._lines.append((line, linked))
         if self._failure is not None:
             raise LogTrouble(f"{self._failure} The check has to go on in another file.")
@@ -232,19 +232,6 @@ def reopen(path: Path, *, disk: Disk | None = None) -> tuple[SessionLog, Session
     if found.tail:
         log._recover(found.tail)
     return log, found.session
-
-
-def _linked(record: R, before: str) -> tuple[R, bytes]:
-    with _recordable():
-        return link(record, before)
-
-
-@contextlib.contextmanager
-def _recordable() -> Iterator[None]:
-    try:
-        yield
-    except ValueError as error:
-        raise LogTrouble(f"A record can't be written down as it is: {error}.") from error
 
 
 def _readable(path: Path) -> str:

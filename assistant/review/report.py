@@ -42,7 +42,7 @@ def page(seen: Examined, found: Results, wording: Wording, *, timeline: bool = T
 
     return template("report.html.j2").render(
         found=found,
-        day=_day(found.created),
+        day=day_of(found.created),
         style=style(),
         facts=_facts(found),
         tone=_tone(found),
@@ -121,7 +121,8 @@ def integrity_line(integrity: Integrity) -> str:
     return f"Verified: {same}. The log is {sealed}. Head {integrity.head}."
 
 
-def _day(created: str) -> str:
+def day_of(created: str) -> str:
+    """Wall time as a person writes it."""
     at = wall_time(created)
     return f"{at.day} {at:%B %Y}, {at:%H:%M}"
 
@@ -173,7 +174,7 @@ def _form(found: Results, failed: list[Result]) -> list[tuple[str, str | None]]:
         ("Unit or plate", found.fleet_number),
         ("Plate of each trailer", None),
         ("Carrier or operator", None),
-        ("Date and time", _day(found.created)),
+        ("Date and time", day_of(found.created)),
         ("Place (municipality or highway location)", None),
         ("Odometer or hub reading", None),
         ("Inspected by (printed name)", found.driver),

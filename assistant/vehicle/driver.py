@@ -7,7 +7,6 @@ every read-back with what it meant, and what was not understood it says again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from random import Random
 
 from assistant.core.events import Line, Reading
@@ -16,6 +15,7 @@ from assistant.vehicle.cab import Happening
 from assistant.vehicle.deeds import Deeds
 from assistant.vehicle.habits import USUAL, Habits
 from assistant.vehicle.handling import Answer, Deed, Seen
+from assistant.vehicle.spoken import Spoken
 from assistant.vehicle.tongue import Tongue
 from assistant.vehicle.vehicle import Vehicle
 
@@ -31,15 +31,6 @@ _RESTARTS = frozenset({"flow.back", "flow.again", "flow.resumed", "flow.next-tes
 _NEEDLES = ("primary", "secondary", "both at")
 _TOO_LATE = frozenset({"again.too-late", "again.nothing-to-correct"})
 _READ_BACK = ("readback.readings", "readback.corrected")
-
-
-@dataclass(frozen=True)
-class Spoken:
-    """One utterance. `reads`: it gives readings. `meant`: the last readings that the driver wanted to give."""
-
-    text: str
-    meant: Seen
-    reads: bool
 
 
 class Driver:

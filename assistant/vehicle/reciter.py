@@ -14,8 +14,8 @@ from assistant.core.events import Line, TestId
 from assistant.core.numbers import spoken
 from assistant.vehicle.cab import Happening
 from assistant.vehicle.deeds import Deeds
-from assistant.vehicle.driver import Spoken
 from assistant.vehicle.handling import Answer, Seen
+from assistant.vehicle.spoken import Spoken
 from assistant.vehicle.vehicle import Vehicle
 
 BREATH_S = 0.6
@@ -47,7 +47,7 @@ class Part:
     moves: bool = False
 
 
-class Judged(NamedTuple):
+class Judgement(NamedTuple):
     """`stays`: after this the vehicle is not moved."""
 
     words: str
@@ -58,7 +58,7 @@ class Reciter:
     """`judge`: from a test and all that was said so far to the judgement."""
 
     def __init__(
-        self, vehicle: Vehicle, script: Sequence[Part], judge: Callable[[TestId, Sequence[str]], Judged]
+        self, vehicle: Vehicle, script: Sequence[Part], judge: Callable[[TestId, Sequence[str]], Judgement]
     ) -> None:
         self._vehicle = vehicle
         self._deeds = Deeds(vehicle)

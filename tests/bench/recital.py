@@ -1,7 +1,7 @@
 """How well a talk-through is marked: `python -m tests.bench.recital --half final [--spoken [--noise diesel:10]]`.
 
 Prints precision and recall of "said", wrong limits found, denials counted as said, broken orders found; with counts.
-The development half is for tuning; figures that are quoted come from the final half.
+Figures that are quoted come from the halves `final` and `many`; the others are for tuning and are learnt from.
 """
 
 from __future__ import annotations
@@ -50,9 +50,7 @@ def main() -> None:
         talk = talk_through(scheme, words, rng, given.tests)
         heard = ears.hear(talk, number, rng) if ears else list(_typed(talk))
         marked = mark(scheme, heard)
-        failed = {
-            f"{test}.judgement" for test, passes in marked.judged if not passes
-        }  # said, and that it does not pass
+        failed = {f"{test}.judgement" for test, passes in marked.judged if not passes}  # said: it does not pass
         got = {
             one.element: "denied" if one.element in failed and one.state == "said" else one.state
             for one in marked.marks

@@ -2,7 +2,7 @@
 assistant/review/recital/learnt.npz; with `--without NAME` it writes nothing and prints how well the paraphrases of that
 writer are told, learnt from all others.
 
-Needs scikit-learn. The final half and its writers are never learnt from.
+Needs scikit-learn (extra `learn`). The final half and its writers are never learnt from.
 """
 
 from __future__ import annotations
@@ -14,9 +14,10 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from assistant.core.numbers import spoken
-from assistant.review.recital.learnt import FILE, Learnt, features, signs
+from assistant.review.recital.learnt import FILE, Learnt, features, signs, strengths
 from assistant.review.recital.tokens import words_of_text
 from tests.bench.recital_talks import CORPUS, LEARNT, corpus
 
@@ -34,10 +35,10 @@ def main() -> None:
     names = [name for name in LEARNT if name != given.without]
     made = learn([one for name in names for one in sentences(name)])
     if given.without is None:
-        write(made)
+        np.savez_compressed(FILE, **made)
         print(f"{FILE.name}: {FILE.stat().st_size / 1000:.0f} kB")
         return
-    _judge(restored(made), list(sentences(given.without)))
+    _judge(Learnt(made), list(sentences(given.without)))
 
 
 def sentences(name: str) -> Iterator[tuple[tuple[str, ...], str]]:
@@ -56,32 +57,17 @@ def _filled(way: str) -> str:
 
 def learn(made_of: Sequence[tuple[tuple[str, ...], str]]) -> dict[str, Any]:
     """The arrays of the file."""
-    from scipy.sparse import csr_matrix, hstack
+    from scipy.sparse import hstack
     from sklearn.linear_model import LogisticRegression
 
-    blocks = [features(words) for words, _ in made_of]
-    names, parts, rarities = [], [], []
-    for block in range(2):
-        seen = Counter(name for one in blocks for name in set(one[block]))
-        kept = sorted(name for name, count in seen.items() if count >= SEEN)
-        places = {name: place for place, name in enumerate(kept)}
-        rarity = np.array([np.log((1 + len(blocks)) / (1 + seen[name])) + 1 for name in kept])
-        rows, columns, values = [], [], []
-        for row, one in enumerate(blocks):
-            counted = Counter(places[name] for name in one[block] if name in places)
-            strength = np.array([(1 + np.log(count)) * rarity[place] for place, count in counted.items()])
-            rows += [row] * len(counted)
-            columns += list(counted)
-            values += list(strength / np.linalg.norm(strength)) if counted else []
-        parts.append(csr_matrix((values, (rows, columns)), shape=(len(blocks), len(kept))))
-        names += kept
-        rarities.append(rarity)
+    blocks = zip(*(features(words) for words, _ in made_of), strict=True)
+    names, rarities, parts = zip(*map(_block, blocks), strict=True)
     model = LogisticRegression(C=STRENGTH, max_iter=150).fit(hstack(parts).tocsr(), [kind for _, kind in made_of])
     weights = model.coef_.T
     scale = np.abs(weights).max(axis=0) / STEPS
     return {
         "kinds": np.array("\n".join(model.classes_)),
-        "names": np.array("\n".join(names)),
+        "names": np.array("\n".join(name for part in names for name in part)),
         "rarity": np.concatenate(rarities).astype(np.float16),
         "weights": np.round(weights / scale).astype(np.int8),
         "scale": scale.astype(np.float32),
@@ -90,20 +76,27 @@ def learn(made_of: Sequence[tuple[tuple[str, ...], str]]) -> dict[str, Any]:
     }
 
 
+def _block(sentences: Sequence[Sequence[str]]) -> tuple[list[str], NDArray[np.float64], Any]:
+    """The features of this block that are seen often enough, their rarity, and a row of strengths for each sentence."""
+    from scipy.sparse import csr_matrix
+
+    seen = Counter(name for one in sentences for name in set(one))
+    names = sorted(name for name, count in seen.items() if count >= SEEN)
+    rarity = np.array([np.log((1 + len(sentences)) / (1 + seen[name])) + 1 for name in names])
+    places = {name: place for place, name in enumerate(names)}
+    rows, columns, values = [], [], []
+    for row, one in enumerate(sentences):
+        found, strength = strengths(one, places, rarity)
+        rows += [row] * len(found)
+        columns += found
+        values += list(strength)
+    return names, rarity, csr_matrix((values, (rows, columns)), shape=(len(sentences), len(names)))
+
+
 def fingerprint() -> str:
     """Of the paraphrases that are learnt from."""
     files = (CORPUS / f"{name}.toml" for name in LEARNT)
     return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
-
-
-def write(made: dict[str, Any]) -> None:
-    np.savez_compressed(FILE, **made)
-
-
-def restored(made: dict[str, Any]) -> Learnt:
-    """What the program makes of the arrays."""
-    weights = made["weights"].astype(np.float32) * made["scale"]
-    return Learnt(str(made["kinds"]).split("\n"), str(made["names"]).split("\n"), made["rarity"], weights, made["bias"])
 
 
 def _judge(made: Learnt, known: Sequence[tuple[tuple[str, ...], str]]) -> None:

@@ -1,7 +1,7 @@
 """A trainee talks through the check unprompted and is marked on what was said."""
 
 from assistant.review.recital.card import card
-from assistant.review.recital.debrief import Debrief, barring, correction, debrief, element_line
+from assistant.review.recital.debrief import Debrief, debrief, element_line, faults, in_points, what_was_said
 from assistant.review.recital.flow import Recital, State
 from assistant.review.recital.learnt import FILE as LEARNT
 from assistant.review.recital.marking import mark
@@ -20,11 +20,12 @@ __all__ = [
     "Scheme",
     "State",
     "Talk",
-    "barring",
     "card",
-    "correction",
     "debrief",
     "element_line",
+    "faults",
+    "in_points",
     "mark",
     "scheme_of",
+    "what_was_said",
 ]

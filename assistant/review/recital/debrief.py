@@ -6,6 +6,7 @@ can be followed by hand.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Literal
 
 from assistant.core.evaluator import bars_movement
@@ -73,7 +74,9 @@ def unsafe_in(scheme: Scheme, talk: Talk) -> tuple[Hazard, ...]:
         for part in ("action", "reading")
         if (mark := marks[f"{test}.{part}"]).state == "said" and mark.at_ms is not None
     ]
-    if _moved_though_barred(scheme, talk, moves):
+    out = marks.get("fact.chocks-out")
+    ready = [out.at_ms] if out and out.state == "said" and out.at_ms is not None else []
+    if _moved_though_barred(scheme, talk, [*moves, *ready]):
         found.append("barred")
     way = marks.get("fact.way-clear")
     if way and _said_late(way, min(moves, default=None)):
@@ -83,8 +86,7 @@ def unsafe_in(scheme: Scheme, talk: Talk) -> tuple[Hazard, ...]:
 
 def spoken(scheme: Scheme, told: Debrief) -> tuple[Line, ...]:
     """The debrief as it is spoken: the score, what was not safe, the first wrong limits, what to practise."""
-    lines = [Line(prompt="recital.score", values={"points": told.points, "total": told.total}), *barring(told)]
-    lines += [Line(prompt=f"unsafe.{fact}") for fact in told.unsafe]
+    lines = [Line(prompt="recital.score", values={"points": told.points, "total": told.total}), *_unsafe(told)]
     wrong = [mark for mark in told.marks if mark.state == "wrong"][:_SPOKEN_FAULTS]
     for mark in wrong:
         lines += correction(scheme, mark)
@@ -97,9 +99,36 @@ def spoken(scheme: Scheme, told: Debrief) -> tuple[Line, ...]:
     return (*lines, Line(prompt="recital.caution"))
 
 
-def barring(told: Debrief) -> list[Line]:
-    """Why what needs a move was not asked for, if something failed that keeps the vehicle where it is."""
-    return [] if told.barred_by is None else [Line(prompt="recital.barred", values={"test": told.barred_by})]
+def faults(told: Debrief) -> list[Line]:
+    """What was not asked for and why, what was not safe, and what was out of order."""
+    pairs = told.out_of_order
+    return _unsafe(told) + [Line(prompt="recital.order", values={"later": one, "first": first}) for one, first in pairs]
+
+
+def _unsafe(told: Debrief) -> list[Line]:
+    barred = [] if told.barred_by is None else [Line(prompt="recital.barred", values={"test": told.barred_by})]
+    return barred + [Line(prompt=f"unsafe.{hazard}") for hazard in told.unsafe]
+
+
+def in_points(told: Debrief) -> Line:
+    """How the points come about."""
+    return Line(
+        prompt="recital.points",
+        values={
+            "said": sum(mark.state == "said" for mark in told.marks),
+            "total": told.total,
+            "late": len(told.out_of_order),
+            "unsafe": len(told.unsafe),
+            "points": told.points,
+        },
+    )
+
+
+def what_was_said(scheme: Scheme, mark: Marked, written: Callable[[Line], str]) -> str:
+    """The words of a mark; of a wrong one, what was wrong with them. `written`: spells a line."""
+    if mark.state != "wrong":
+        return mark.words
+    return " ".join(written(line) for line in correction(scheme, mark))
 
 
 def correction(scheme: Scheme, mark: Marked) -> list[Line]:
@@ -148,14 +177,12 @@ def _needs_a_move(scheme: Scheme, element: str) -> bool:
 
 
 def _moved_though_barred(scheme: Scheme, talk: Talk, moves: list[int]) -> bool:
-    """Whether the chocks were taken out or the vehicle moved after the reading that failed."""
-    out = next((mark for mark in talk.marks if mark.element == "fact.chocks-out"), None)
-    begun = moves if out is None or out.state != "said" or out.at_ms is None else [*moves, out.at_ms]
-    if not begun:
+    """Whether the vehicle was moved or made ready for it (`moves`: when) after the reading that failed."""
+    if not moves:
         return False
     failed = _barring(verdicts(talk.given, scheme.tests, scheme.standard, scheme.setup.vehicle))
     known = [at for test in failed if (at := talk.mark(f"{test}.reading").at_ms) is not None]
-    return bool(known) and max(begun) > min(known)
+    return bool(known) and max(moves) > min(known)
 
 
 def _before(later: TestId, first: TestId, talk: Talk) -> bool:

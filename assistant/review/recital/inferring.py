@@ -7,7 +7,7 @@ being talked about), and what may as well be a denial is nothing. Its figures ar
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from assistant.core.events import TestId, Unit
 from assistant.core.limit import Limit
@@ -45,8 +45,6 @@ MAY_BE = 0.2
 _MAY_DENY = ("limits", "readings", "talk")  # "no more than five", "it did not move"
 _NOBODY = ("clear", "way-clear")  # "there is nobody near"
 _FEWEST = 2  # words: of a single one little is known
-
-Room = Literal["names", "limits", "actions", "readings", "judgements", "facts", "denied", "talk"]
 
 
 class Inferred(NamedTuple):
@@ -155,7 +153,7 @@ def mark_inferred(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Test
         sheet.name(named, sentence, places)
         return named
     if told.room == "facts":
-        sheet.put(f"fact.{told.key}", sentence, places, "said")
+        sheet.fact(told.key, sentence, places, "said")
     elif told.room == "denied":
         sheet.put(_denied(told.key, test), sentence, places, "denied")
     elif test is not None:

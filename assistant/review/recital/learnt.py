@@ -1,6 +1,6 @@
 """What a sentence says in words that are on no list: learnt from the paraphrases of many writers.
 
-Law: it only helps out where the lists of wordings.toml find nothing, and says how sure it is. Numbers are one sign,
+Law: it says how sure it is, and `inferring` decides what is believed. Numbers are one sign,
 "#", so that no figure is ever learnt; what denies has kinds of its own, because it shares most words with what it
 denies. The weights are those of a multinomial logistic regression over words, pairs of words and pieces of words; the
 paraphrases, and `python -m tests.bench.recital_learn` which makes the weights of them, are in tests/bench.
@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import cache, lru_cache
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from assistant.review.recital.amounts import amounts
 
 FILE = Path(__file__).parent / "learnt.npz"
 NUMBER = "#"
+Floats = NDArray[np.float32]
 _PIECES = (3, 4, 5)
 
 
@@ -48,33 +50,33 @@ def _pieces(word: str) -> Iterator[str]:
             yield f"_{word[at : at + length]}"
 
 
-class Learnt:
-    """`kinds`: what can be said ("facts.chocked", "denied.chocked", "limits.loss", "talk.all"). `weights`: of each
-    feature for each kind. `rarity`: of each feature, as in tf-idf."""
+def strengths(block: Sequence[str], places: Mapping[str, int], rarity: Floats) -> tuple[list[int], Floats]:
+    """The known features of a block by their `places`, and how strongly each stands in it, as in tf-idf, to a length
+    of 1. `rarity`: of each place."""
+    counted = Counter(places[name] for name in block if name in places)
+    strength = np.array([(1 + np.log(count)) * rarity[place] for place, count in counted.items()], np.float32)
+    return list(counted), strength / (np.linalg.norm(strength) or 1.0)
 
-    def __init__(
-        self,
-        kinds: Sequence[str],
-        names: Sequence[str],
-        rarity: NDArray[np.float32],
-        weights: NDArray[np.float32],
-        bias: NDArray[np.float32],
-    ) -> None:
-        self.kinds = tuple(kinds)
-        self._places = {name: place for place, name in enumerate(names)}
-        self._rarity, self._weights, self._bias = rarity, weights, bias
+
+class Learnt:
+    """`arrays`, as they stand in the file: `kinds` that can be said ("facts.chocked", "denied.chocked", "limits.loss",
+    "talk.all") and `names` of the features, a line each; `rarity` of each feature, `weights` of each feature for each
+    kind as whole numbers, `scale` and `bias` of each kind."""
+
+    def __init__(self, arrays: Mapping[str, NDArray[Any]]) -> None:
+        self._kinds = str(arrays["kinds"]).split("\n")
+        self._places = {name: place for place, name in enumerate(str(arrays["names"]).split("\n"))}
+        self._rarity, self._bias = arrays["rarity"].astype(np.float32), arrays["bias"]
+        self._weights, self._scale = arrays["weights"], arrays["scale"]
 
     def likely(self, words: Sequence[str]) -> Mapping[str, float]:
         """How likely each kind is for this sentence; together 1."""
         score = self._bias.copy()
         for block in features(signs(words)):
-            counted = Counter(self._places[name] for name in block if name in self._places)
-            if counted:
-                places = np.fromiter(counted, int)
-                strength = (1 + np.log(np.fromiter(counted.values(), float))) * self._rarity[places]
-                score += (strength / np.linalg.norm(strength)) @ self._weights[places]
+            places, strength = strengths(block, self._places, self._rarity)
+            score += (strength @ self._weights[places]) * self._scale
         likely = np.exp(score - score.max())
-        return dict(zip(self.kinds, map(float, likely / likely.sum()), strict=True))
+        return dict(zip(self._kinds, map(float, likely / likely.sum()), strict=True))
 
 
 @lru_cache(maxsize=4096)  # a recital is marked anew with each of its sentences
@@ -87,7 +89,4 @@ def likely(words: tuple[str, ...]) -> Mapping[str, float]:
 def learnt() -> Learnt:
     """What is shipped, loaded once in a process."""
     with np.load(FILE) as kept:
-        weights = kept["weights"].astype(np.float32) * kept["scale"]
-        names = str(kept["names"]).split("\n")
-        kinds = str(kept["kinds"]).split("\n")
-        return Learnt(kinds, names, kept["rarity"].astype(np.float32), weights, kept["bias"])
+        return Learnt(kept)

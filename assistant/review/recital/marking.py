@@ -15,7 +15,7 @@ from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
 from assistant.review.recital.inferring import mark_inferred
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence, sentences
-from assistant.review.recital.sheet import MarkState, Places, Sheet, Talk
+from assistant.review.recital.sheet import Places, Sheet, Talk
 from assistant.review.recital.tokens import Token, tokens_of
 from assistant.review.recital.wording import wordings
 
@@ -50,10 +50,7 @@ class _Marker:
     def _facts(self, sentence: Sentence) -> None:
         for fact, wording in wordings().facts.items():
             for places in sentence.states(wording)[:1]:
-                state: MarkState = "denied" if sentence.denies(places) else "said"
-                before = self._sheet.made.get(f"fact.{fact}")
-                if before is None or before.state != state:  # the first time counts, as long as nothing denies it
-                    self._sheet.put(f"fact.{fact}", sentence, places, state)
+                self._sheet.fact(fact, sentence, places, "denied" if sentence.denies(places) else "said")
 
     def _names(self, sentence: Sentence, carried: TestId | None) -> None:
         del carried

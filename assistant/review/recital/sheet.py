@@ -35,7 +35,8 @@ class Talk(Record):
 
 
 class Sheet:
-    """`made`: the marks so far, by element. `fresh`: whether something was put since it was last set to False."""
+    """`made`: the marks so far, by element. `fresh`: whether something was put since it was last set to False; what is
+    found that was said before is not put again."""
 
     def __init__(self, scheme: Scheme) -> None:
         self.scheme = scheme
@@ -57,6 +58,12 @@ class Sheet:
             words = sentence.text(places) if element.endswith(".limit") else sentence.around(places)
             at_ms = sentence.at_ms(places)
             self.made[element] = Marked(element=element, state=state, words=words, at_ms=at_ms)
+
+    def fact(self, fact: str, sentence: Sentence, places: Places, state: MarkState) -> None:
+        """What has been made sure of; the first time counts, as long as nothing denies it."""
+        before = self.made.get(f"fact.{fact}")
+        if before is None or before.state != state:
+            self.put(f"fact.{fact}", sentence, places, state)
 
     def name(self, test: TestId, sentence: Sentence, places: Places, *, denied: bool = False) -> None:
         """A test is named; the first time counts, unless it was a denial."""
