@@ -14,7 +14,7 @@ from assistant.core.language import Stand
 from assistant.core.numbers import HIGHEST, NUMBER, spellings
 
 RATE_HZ = 16_000
-WHOLE_AFTER = RATE_HZ * 280 // 1000
+WHOLE_AFTER = RATE_HZ * 300 // 1000
 OPEN_AFTER = RATE_HZ * 800 // 1000
 BROKEN_OFF_AFTER = RATE_HZ * 1600 // 1000
 _NEEDLES = frozenset({"primary", "secondary"})

@@ -15,15 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.ears.activity import Activity
-from assistant.ears.ending import Wait
+from assistant.ears.ending import WHOLE_AFTER, Wait
 
 Samples = NDArray[np.int16]
 
 RATE_HZ = 16_000
 STEP = 800  # 50 ms: the decoder itself steps in 240 ms, so less gains nothing
 
-SETTLED = 6_400  # a text that has changed within 400 ms goes on: the voice may be weaker than the levels tell ...
-HURRIED = 4_800  # ... but a short wait means a text that is complete
+SETTLED = 6_400  # a text that has changed within 400 ms and is not whole goes on: the voice may be weaker than it seems
 AHEAD = 2_400  # after 150 ms of silence what was said is looked at, so that the answer to it is ready at the end
 IDLE = 48_000  # after 3 s without speech the decoder starts afresh ...
 KEPT_BEFORE = 8_000  # ... with the last half second, in which a word may have begun
@@ -162,7 +161,7 @@ class Utterances:
             quiet += self._silence_after(self.at)
         self._look_ahead(quiet)
         wait = max(self._wait(self._looked or self._text), self._found)
-        if quiet < wait or (wait > HURRIED and self.at - self._changed < SETTLED):
+        if quiet < wait or (wait > WHOLE_AFTER and self.at - self._changed < SETTLED):
             return None
         paths = self._decoder.final()
         if not paths or quiet >= self._wait(paths[0].text):
