@@ -80,17 +80,20 @@ def header(setup: Setup, mode: Mode, source: Path | None = None) -> Header:
     )
 
 
-def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False) -> Recogniser:
-    """Ears that obey the grammar; the private model folder is built on first use. `spoken`: the usual unit. `free`:
-    each utterance is decoded freely as well, for talk that no grammar holds; the turns of a recital are expected."""
+def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False, orders: bool = False) -> Recogniser:
+    """Ears that obey the grammar; the private model folder is built on first use. `spoken`: the usual unit. `free`,
+    `orders`: each utterance is decoded freely as well, for talk that no grammar holds; the turns of a recital, or the
+    orders to a simulated vehicle, are expected."""
     from assistant.ears import opinion, strict  # numpy and the recogniser are slow to load; most commands hear nothing
     from assistant.ears.recogniser import Recogniser
 
     folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)
-    if not free:
+    if not (free or orders):
         return Recogniser(folder, stand=language(spoken).stand, opinion=opinion.ready())
     from assistant.ears import expected
     from assistant.review.recital.turns import turns
+    from assistant.vehicle import orders as to_a_vehicle
 
-    told = expected.Expected(turns(), language(spoken).stand_ins)
+    awaited = (*(turns() if free else ()), *(to_a_vehicle.turns() if orders else ()))
+    told = expected.Expected(awaited, language(spoken).stand_ins)
     return Recogniser(folder, open_folder=strict.prepare(model_folder, told, expected.compile_expected(model_folder)))

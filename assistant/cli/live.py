@@ -22,6 +22,7 @@ from assistant.cli.settings import Settings
 from assistant.core.dialogue import State
 from assistant.core.events import Device, Ended, Event, Heard, Line, Say, Setup, Unit
 from assistant.core.hearing import understand
+from assistant.core.prompts import Prompts
 from assistant.core.trouble import Trouble
 from assistant.ears.recogniser import Recogniser
 from assistant.log import default_folder, read
@@ -36,7 +37,7 @@ def check(run: Run, held: Settings, model: Path | None, resume: Path | None, *, 
     """A whole check in a real cab. Raises Missing without a microphone or a model."""
     setup = read(resume).header.setup if resume else held.setup()
     folder = ready(model, run.console)
-    cab = cab_for(held, lambda: _ears(folder, setup.unit), run.warn, quiet=quiet)
+    cab = cab_for(held, lambda: ears(folder, setup.unit), run.warn, quiet=quiet)
     glance = Glance(run.console, run.prompts, build.language(setup.unit).written, cab.clock.now_ms, lambda: cab.hearing)
 
     def starting(start: Start) -> None:
@@ -44,10 +45,10 @@ def check(run: Run, held: Settings, model: Path | None, resume: Path | None, *, 
         cab.start(start.at_ms, start.log if held.keep_sound else None)
 
     try:
-        with hushed(), _closing_in_order(cab), ExitStack() as stack:
+        with hushed(), closing_in_order(cab), ExitStack() as stack:
             with ThreadPoolExecutor(1) as aside:  # sound systems take their time; the standards are read meanwhile
                 opening = aside.submit(cab.open)
-                cab.prepare(_ahead(run, setup))
+                cab.prepare(ahead(run.prompts, setup))
                 opening.result()
             stack.enter_context(_shown(run, glance, held.captions))
             if resume is None:
@@ -70,9 +71,10 @@ def cab_for(held: Settings, ears: Callable[[], Recogniser], told: Callable[[str]
     return LiveCab(devices, ears, Clocks(time.monotonic, lambda: boot_clock_ns() / 1e9), told)
 
 
-def _ears(folder: Path, unit: Unit) -> Recogniser:
-    """The recogniser, and the meaning of words made ready, so that the first answer comes as soon as later ones."""
-    recogniser = build.recogniser(folder, unit)
+def ears(folder: Path, unit: Unit, *, free: bool = False, orders: bool = False) -> Recogniser:
+    """The recogniser, as `build.recogniser` makes it, and the meaning of words made ready, so that the first answer
+    comes as soon as later ones."""
+    recogniser = build.recogniser(folder, unit, free=free, orders=orders)
     understand(Heard(text="primary one twenty secondary one twenty", start_ms=0, end_ms=0), build.language(unit), unit)
     return recogniser
 
@@ -127,7 +129,7 @@ def _shown(run: Run, glance: Glance, captions: bool) -> Iterator[None]:
 
 
 @contextmanager
-def _closing_in_order(cab: LiveCab) -> Iterator[None]:
+def closing_in_order(cab: LiveCab) -> Iterator[None]:
     """The first request to stop closes the check in order, a second one breaks its last words off."""
     asked = False
 
@@ -147,16 +149,15 @@ def _closing_in_order(cab: LiveCab) -> Iterator[None]:
             signal.signal(number, kept)
 
 
-def _ahead(run: Run, setup: Setup) -> list[str]:
+def ahead(prompts: Prompts, setup: Setup) -> list[str]:
     """The sentences of this check that never change, in about the order in which they may be said."""
     plan = build.dialogue_for(setup).plan
     asked = [step.prompt for step in plan.gates.values()]
     asked += [step.prompt for test in plan.tests for step in test.steps]
-    ahead = [Line(prompt=prompt) for prompt in (*asked, *_ANSWERS)]
     texts = []
-    for line in ahead:
+    for prompt in (*asked, *_ANSWERS):
         try:
-            texts.append(run.prompts.spoken(line))
+            texts.append(prompts.spoken(Line(prompt=prompt)))
         except Trouble:  # it has values, so it can't be known yet
             continue
     return list(dict.fromkeys(texts))

@@ -14,9 +14,10 @@ from assistant.cab.spoken import SpokenEars, noise_of
 from assistant.cli import build
 from assistant.cli.automatic import Rehearsal, Run
 from assistant.cli.chart import Trace, draw
-from assistant.cli.keyboard import Keyboard
 from assistant.cli.model import ModelPath, ready
 from assistant.cli.revealed import captions, reveal, show_marks
+from assistant.cli.settings import effective
+from assistant.cli.trainee import Trainee
 from assistant.core.trouble import Trouble
 from assistant.log import default_folder
 from assistant.mouth.voice import FASTEST_WPM, Voice
@@ -49,8 +50,13 @@ def rehearse(
     standard: Annotated[str, typer.Option("--standard", help="The standard to judge by.")] = "common-practice",
     auto: Annotated[bool, typer.Option("--auto", help="A simulated driver does it all.")] = False,
     recite: Annotated[bool, typer.Option("--recite", help="Talk through it while doing it, and be marked.")] = False,
-    typed: Annotated[bool, typer.Option("--typed", help="The simulated driver types.")] = False,
-    voice: Annotated[bool, typer.Option("--voice", help="The simulated driver speaks, and is really heard.")] = False,
+    typed: Annotated[bool, typer.Option("--typed", help="Typed, by you or with --auto: the default.")] = False,
+    voice: Annotated[
+        bool, typer.Option("--voice", help="Spoken and really heard: by you into the microphone, or with --auto.")
+    ] = False,
+    sounds: Annotated[
+        bool | None, typer.Option("--sounds/--no-sounds", help="Hear the cab: engine, buzzer, knobs. With --voice: on.")
+    ] = None,
     noise: Annotated[
         str | None, typer.Option("--noise", help="Noise with --voice: name and dB below the speech, as diesel:10.")
     ] = None,
@@ -66,13 +72,19 @@ def rehearse(
     scene = _scene(vehicle, scenario)
     given = tuple(map(Fault.parse, fault or ()))
     place = log or default_folder()
-    if not auto:
-        if typed or voice or noise or as_json or runs > 1:
-            raise Trouble("--typed, --voice, --noise, --json and --runs are for the simulated driver: add --auto.")
-        hidden = given + (surprise(scene.spec, surprise_seed) if surprise_seed is not None else ())
-        raise typer.Exit(Keyboard(scene.standing(hidden), standard, recite).run(place, fast, plot))
     if typed and (voice or noise):
         raise Trouble("Choose one of --typed and --voice; --noise goes with --voice.")
+    if not auto:
+        if noise or as_json or runs > 1:
+            raise Trouble("--noise, --json and --runs are for the simulated driver: add --auto.")
+        if fast and (voice or sounds):
+            raise Trouble("--fast is for the keyboard: who speaks or listens needs real time.")
+        hidden = given + (surprise(scene.spec, surprise_seed) if surprise_seed is not None else ())
+        heard = voice if sounds is None else sounds
+        trainee = Trainee(scene.standing(hidden), standard, recite, effective({}).settings, sounds=heard)
+        if voice:
+            raise typer.Exit(trainee.spoken(place, ready(model, Console(highlight=False)), plot))
+        raise typer.Exit(trainee.typed(place, fast, plot))
     if runs > 1 and (plot or place.suffix == ".jsonl"):
         raise Trouble("Several runs make several logs: give --log a folder, and leave out --plot.")
     automatic = _Automatic(scene, standard, place, plot, as_json, recite)

@@ -1,55 +1,45 @@
 """What a trainee says to have done: "start engine", "pedal down", "push trailer knob", "pump 5", "wait 30".
 
 Law: an order is worked as hands would work it, or it is no order at all; a report about the vehicle ("engine running")
-moves nothing. The wording is that of the trade: common practice, no source.
+moves nothing. The wordings are data (orders.toml): the same for who types and for the ears of who speaks.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from itertools import chain
+from functools import cache
+from importlib.resources import files
+from itertools import chain, product
+from pathlib import Path
 
+from assistant.core.numbers import from_figures, value_of, words_of
+from assistant.vehicle import tables
 from assistant.vehicle.vehicle import Vehicle
 
 Move = tuple[str, str | float]
 _FAST = "fast"
 """Stands for the throttle position of the operating speed."""
-
-_ORDERS: dict[str, tuple[Move, ...]] = {
-    r"key on": (("key", "on"),),
-    r"key off": (("key", "off"),),
-    r"start engine|start up engine|engine start|engine on|turn engine on": (("key", "on"), ("engine", "on")),
-    r"stop engine|engine off|engine stop|(shut|turn|switch) (engine off|off engine)|shut (engine down|down engine)": (
-        ("throttle", 0.0),
-        ("engine", "off"),
-    ),
-    r"engine fast|fast idle|operating speed|throttle up": (("throttle", _FAST),),
-    r"engine idle|idle|throttle (down|off)": (("throttle", 0.0),),
-    r"pedal down|press (brake )?pedal( down| all way down)?( and hold it)?|full pedal|brake": (("pedal", 1.0),),
-    r"pedal half|half pedal": (("pedal", 0.5),),
-    r"pedal gently|gentle pedal": (("pedal", 0.25),),
-    r"pedal up|release pedal|let go of pedal": (("pedal", 0.0),),
-    r"pull hand valve|hand valve on": (("hand valve", 1.0),),
-    r"release hand valve|hand valve off": (("hand valve", 0.0),),
-    r"release parking brake|push parking (knob|valve|brake)|parking knob in": (("parking knob", "in"),),
-    r"set parking brake|pull parking (knob|valve|brake)|parking knob out": (("parking knob", "out"),),
-    r"push trailer (knob|valve|supply)|trailer knob in|release trailer": (("trailer knob", "in"),),
-    r"pull trailer (knob|valve|supply)|trailer knob out": (("trailer knob", "out"),),
-    r"low gear|gear low|first gear": (("gear", "low"),),
-    r"reverse|gear reverse|reverse gear": (("gear", "reverse"),),
-    r"neutral|gear neutral": (("gear", "neutral"),),
-    r"chock wheels|chocks in|put chocks in|wheels are chocked": (("chocks", "in"),),
-    r"take chocks (away|out)|remove (wheel )?chocks|chocks out": (("chocks", "out"),),
-}
-_PUMP = re.compile(r"pump( gently)?( (\d{1,2}))?( times)?")
+_LITTLE_WORDS = ("the", "a", "my", "i", "now")
+_NOUNS = re.compile(r"\b(engine|key|pedal|brake|brakes|parking|trailer|hand|wheel|wheels|vehicle|chocks)\b")
+_PUMP = re.compile(r"pump(?: brakes?| brake pedal| pedal)?(?P<gently> gently)?(?: (?P<times>.+?))??(?: times)?")
+_WAIT = re.compile(r"wait (?P<seconds>.+?)(?: seconds| s)?")
 _PART = re.compile(r"[.,;:]| then | and (?!hold)")
-_WAIT = re.compile(r"wait (\d{1,3})( seconds| s)?")
+_MOST_PUMPS, _LONGEST_WAIT = 99, 999
 EXAMPLES = (
     "start engine, engine fast, engine idle, stop engine, key on, pedal down, pedal up, pump 5, pump gently 3, "
     "release parking brake, set parking brake, push trailer knob, pull trailer knob, pull hand valve, "
     "release hand valve, low gear, neutral, take chocks out, chock wheels, wait 30"
 )
+
+
+class _Order(tables.Part):
+    said: list[str]
+    moves: dict[str, str | float]
+
+
+class _Orders(tables.Part):
+    order: list[_Order]
 
 
 def order(text: str, vehicle: Vehicle) -> Iterator[float] | None:
@@ -66,21 +56,65 @@ def is_order(text: str, vehicle: Vehicle) -> bool:
     return all(_order(part, vehicle) is not None for part in _parts(text))
 
 
+def turns() -> tuple[tuple[str, ...], ...]:
+    """All orders as a person may say them, as words, for ears that expect them."""
+    plain = [*_moves(), *(" ".join(words) for words in _counted())]
+    spoken = [form for wording in plain for form in (wording, _NOUNS.sub(r"the \1", wording, count=1))]
+    return tuple(tuple(f"{lead}{form}".split()) for form in spoken for lead in ("", "i ", "now i "))
+
+
+def _counted() -> Iterator[tuple[str, ...]]:
+    """Orders with a number in them."""
+    for times in range(1, 21):
+        yield "pump", *words_of(times), "times"
+        yield "pump", "pedal", *words_of(times), "times"
+        yield "pump", "gently", *words_of(times), "times"
+    for seconds in range(5, 121, 5):
+        yield "wait", *words_of(seconds), "seconds"
+    yield from (("pump", "pedal"), ("pump", "gently"))
+
+
+@cache
+def _moves() -> dict[str, tuple[Move, ...]]:
+    """Every wording in full, and what it moves."""
+    path = Path(str(files("assistant.vehicle").joinpath("orders.toml")))
+    known = tables.checked(_Orders, tables.read(path), path).order
+    return {wording: tuple(each.moves.items()) for each in known for said in each.said for wording in _in_full(said)}
+
+
+def _in_full(said: str) -> Iterator[str]:
+    """The wordings that stand in "pull [out] knob|valve"."""
+    pieces = re.findall(r"\[([^\]]*)\]|([^\[\]]+)", said)
+    for chosen in product(*(["", *_each(left_out)] if left_out else _each(always) for left_out, always in pieces)):
+        yield " ".join(" ".join(chosen).split())
+
+
+def _each(text: str) -> list[str]:
+    return [" ".join(words) for words in product(*(word.split("|") for word in text.split()))]
+
+
 def _parts(text: str) -> list[str]:
     """What is said in one breath: "I start the engine, then fast idle"."""
     return [part for part in _PART.split(text.lower()) if part.strip()]
 
 
-def _order(text: str, vehicle: Vehicle) -> Iterator[float] | None:
-    words = " ".join(word for word in re.findall(r"[a-z0-9]+", text.lower()) if word not in ("the", "a", "my", "i"))
-    for wording, moves in _ORDERS.items():
-        if re.fullmatch(wording, words):
-            return _work(vehicle, moves)
+def _order(part: str, vehicle: Vehicle) -> Iterator[float] | None:
+    words = " ".join(word for word in re.findall(r"[a-z0-9]+", part) if word not in _LITTLE_WORDS)
+    if words in _moves():
+        return _work(vehicle, _moves()[words])
     if pump := _PUMP.fullmatch(words):
-        return _pump(vehicle, 0.25 if pump[1] else 1.0, int(pump[3] or 1))
+        times = _number(pump["times"] or "one", _MOST_PUMPS)
+        return None if times is None else _pump(vehicle, 0.25 if pump["gently"] else 1.0, times)
     if wait := _WAIT.fullmatch(words):
-        return iter((float(wait[1]),))
+        seconds = _number(wait["seconds"], _LONGEST_WAIT)
+        return None if seconds is None else iter((float(seconds),))
     return None
+
+
+def _number(said: str, most: int) -> int | None:
+    """A whole number in words or figures."""
+    value = value_of(from_figures(said) or tuple(said.split()))
+    return int(value) if value is not None and value == int(value) and 0 < value <= most else None
 
 
 def _work(vehicle: Vehicle, moves: tuple[Move, ...]) -> Iterator[float]:
