@@ -20,6 +20,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -43,6 +44,7 @@ OPTIONS = (
     "--log-target=stderr",
     "--log-level=warning",
 )
+RECORDED_HZ = 16_000
 SERVER = """.fail
 load-module module-native-protocol-unix auth-anonymous=1 auth-cookie-enabled=0 socket={folder}/native
 load-module module-null-sink sink_name=mic_in rate=48000 channels=1 channel_map=mono norewinds=1
@@ -144,6 +146,18 @@ class Card:
         streams = self._pactl("list", "short", "sink-inputs").stdout.decode().splitlines()
         self._pactl("set-sink-input-volume", streams[-1].split()[0], f"{decibels}dB")
         return number
+
+    @contextmanager
+    def recorded(self, file: Path) -> Iterator[None]:
+        """What the loudspeaker plays meanwhile goes to `file`: 16 bits, mono, RECORDED_HZ, no header."""
+        record = ["parec", "--device=spk_out.monitor", f"--rate={RECORDED_HZ}", "--channels=1", "--format=s16le"]
+        with file.open("wb") as out:
+            tap = subprocess.Popen(record, stdout=out, env={**os.environ, **self.environment})
+            try:
+                yield
+            finally:
+                tap.terminate()
+                tap.wait(5)
 
     def unleak(self, module: str) -> None:
         self._pactl("unload-module", module)

@@ -56,11 +56,21 @@ def phrases() -> dict[str, tuple[NDArray[np.int16], int]]:
     return found
 
 
+CHECK = ("check", "--brief", "--rate", "280")
+
+
 class LiveCheck:
-    """`gladhand check` as a process of its own, on the virtual card, with the short standard of the tests."""
+    """`gladhand check`, or another live `command`, as a process of its own, on the virtual card, with the short
+    standard of the tests and the settings file `folder`/settings.toml."""
 
     def __init__(
-        self, card: Card, folder: Path, *options: str, standard: str = "short", vehicle: str | None = "combination"
+        self,
+        card: Card,
+        folder: Path,
+        *options: str,
+        command: tuple[str, ...] = CHECK,
+        standard: str = "short",
+        vehicle: str | None = "combination",
     ) -> None:
         self._card = card
         self._folder = folder
@@ -68,18 +78,18 @@ class LiveCheck:
         self.spoken = 0
         self.entries: list[dict[str, Any]] = []
         told = () if vehicle is None else ("--vehicle", vehicle)
-        arguments = (*told, "--brief", "--rate", "280", "--standard", standard, *options)
+        arguments = (*command, *told, "--standard", standard, *options)
         environment = {
             **os.environ,
             **card.environment,
             "GLADHAND_STANDARDS": str(ROOT / "tests" / "short_standard"),
-            "GLADHAND_SETTINGS": str(folder / "none.toml"),
+            "GLADHAND_SETTINGS": str(folder / "settings.toml"),
             "NO_COLOR": "1",
         }
         self.printed = folder / "printed.txt"
         with self.printed.open("wb") as out:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "assistant", "check", *arguments, "--log", str(folder / "logs")],
+                [sys.executable, "-m", "assistant", *arguments, "--log", str(folder / "logs")],
                 cwd=ROOT,
                 env=environment,
                 stdout=out,
@@ -121,6 +131,12 @@ class LiveCheck:
         """Everything that was said so far, by prompt."""
         effects = [effect for entry in self.entries[: self._read] for effect in entry["effects"]]
         return [line["prompt"] for effect in effects if effect["kind"] == "say" for line in effect["lines"]]
+
+    def has_more_to_say(self) -> bool:
+        """Whether something is not yet spoken."""
+        entries = self.entries[: self._read]
+        given = sum(effect["kind"] == "say" for entry in entries for effect in entry["effects"])
+        return given > sum(entry["event"]["kind"] == "said" for entry in entries)
 
     def text(self) -> str:
         """What was printed so far, on one line."""

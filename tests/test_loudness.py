@@ -30,6 +30,15 @@ def test_the_ratio_to_the_noise_is_what_the_levels_say() -> None:
     assert found.snr_db == pytest.approx(-23.01 + 40, abs=0.7)
 
 
+def test_a_microphone_that_is_silent_between_two_utterances_knows_no_noise() -> None:
+    """A headset with a gate; the first utterance is not the noise around the second one."""
+    tone = 3276.8 * np.sin(2 * np.pi * 440 * np.arange(RATE) / RATE)
+    loudness = Loudness()
+    for begin in (RATE, 3 * RATE):
+        loudness.feed(np.concatenate([np.zeros(RATE), tone]).astype(np.int16))
+        assert loudness.of([(begin, begin + RATE)]).snr_db is None
+
+
 @pytest.mark.parametrize(("amplitude", "share"), [(0.5, 0.0), (0.99, 0.0), (2.0, 1.0)])
 def test_sound_beyond_full_scale_is_told_as_clipped(amplitude, share) -> None:
     assert measured(amplitude).clipped == share

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from assistant import standards
+from assistant.cab.practice import Practice
 from assistant.cab.rehearsal import Ears, TypedEars
 from assistant.cab.spoken import SpokenEars, noise_of
 from assistant.cli import build
@@ -20,6 +21,7 @@ from assistant.cli.app import run
 from assistant.cli.automatic import Rehearsal, Run
 from assistant.core.events import Heard
 from assistant.core.trouble import BadInput
+from assistant.ears import lexicon
 from assistant.log import read, verify
 from assistant.mouth.voice import Voice
 from assistant.review.replay import fold
@@ -27,7 +29,7 @@ from assistant.vehicle.driver import Driver
 from assistant.vehicle.expected import expected
 from assistant.vehicle.faults import KINDS, Fault
 from assistant.vehicle.habits import BY_THE_BOOK, Habits
-from assistant.vehicle.orders import order
+from assistant.vehicle.orders import is_order, order, turns
 from assistant.vehicle.scenario import Scenario
 from assistant.vehicle.spec import load
 from assistant.vehicle.surprise import surprise
@@ -227,6 +229,49 @@ def test_an_order_moves_the_vehicle_and_a_report_moves_nothing() -> None:
     signals = vehicle.signals()
     assert (signals.engine, signals.trailer_knob, signals.parking_knob) == (True, "in", "in")
     assert [order(text, vehicle) for text in ("engine running", "brakes released", "one twenty", "yes")] == [None] * 4
+
+
+def test_everything_that_the_ears_expect_as_an_order_is_one() -> None:
+    vehicle = Vehicle.from_toml("combination", start_psi=110.0)
+    assert [turn for turn in turns() if not is_order(" ".join(turn), vehicle)] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "pumps"),
+    [
+        ("pump", 1),
+        ("pump 5", 5),
+        ("pump the pedal five times", 5),
+        ("pump gently three times", 3),
+        ("pump one hundred times", 0),
+        ("pump it", 0),
+    ],
+)
+def test_pumping_is_counted_in_figures_and_in_words(text: str, pumps: int) -> None:
+    work = order(text, Vehicle.from_toml("truck", start_psi=110.0))
+    assert len(list(work or ())) == 2 * pumps
+
+
+def test_every_order_can_be_heard_by_the_speech_model(speech_model: Path) -> None:
+    known = lexicon.read(speech_model).ids
+    stand_ins = build.language().stand_ins
+    words = {word for turn in turns() for word in turn}
+    assert {word for word in words - known.keys() if word not in stand_ins} == set()
+
+
+def test_what_is_said_to_the_vehicle_does_not_go_to_the_assistant() -> None:
+    done: list[str] = []
+    practice = Practice(
+        Vehicle.from_toml("truck", start_psi=110.0),
+        understood=lambda text: text == "wheels are chocked",
+        look=lambda *_: None,
+        refused=done.append,
+    )
+    heard = ["start the engine", "wheels are chocked", "engine running", "one twenty", "start the engine, one twenty"]
+    assert [practice.take(text) for text in heard] == [False, True, True, True, True]
+    assert practice.take("pull hand valve") is False
+    assert done
+    assert "This vehicle has no hand valve." in done[0]
 
 
 KEYBOARD = """brakes are set

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
-from card import Card
+from card import RECORDED_HZ, Card
 
 from assistant.cli import run
 from assistant.core.trouble import BadInput
@@ -17,8 +15,7 @@ from assistant.log import sound_folder
 from assistant.mouth.sound import decoded
 from tests.test_report import TONE_HZ, spoken_check
 
-RATE = 16_000
-WINDOW = RATE // 20
+WINDOW = RECORDED_HZ // 20
 
 
 def _windows_with_the_tone(raw: bytes) -> int:
@@ -26,20 +23,14 @@ def _windows_with_the_tone(raw: bytes) -> int:
     samples = np.frombuffer(raw[: len(raw) // (2 * WINDOW) * 2 * WINDOW], np.int16).reshape(-1, WINDOW)
     spectra = np.abs(np.fft.rfft(samples * np.hanning(WINDOW), axis=1))
     loud = np.abs(samples).max(axis=1) > 1000
-    return int((loud & (np.abs(spectra.argmax(axis=1) * RATE / WINDOW - TONE_HZ) <= 20)).sum())
+    return int((loud & (np.abs(spectra.argmax(axis=1) * RECORDED_HZ / WINDOW - TONE_HZ) <= 20)).sum())
 
 
 def test_a_kept_utterance_is_heard_in_a_replay(card: Card, tmp_path: Path) -> None:
     log = spoken_check(tmp_path, whole=False)
-    record = ["parec", "--device=spk_out.monitor", f"--rate={RATE}", "--channels=1", "--format=s16le"]
     heard = tmp_path / "heard.raw"
-    with heard.open("wb") as out:
-        tap = subprocess.Popen(record, stdout=out, env={**os.environ, **card.environment})
-        try:
-            assert run(["replay", str(log), "--from", "governor-cut-out", "--listen"]) == 0
-        finally:
-            tap.terminate()
-            tap.wait(5)
+    with card.recorded(heard):
+        assert run(["replay", str(log), "--from", "governor-cut-out", "--listen"]) == 0
     assert 14 <= _windows_with_the_tone(heard.read_bytes()) <= 24  # one second
 
 

@@ -86,7 +86,7 @@ class SoundsOfTheCab:
         self._loudness = loudness
         self._told = told
         self._rate = RATE
-        self._resampler = soxr.ResampleStream(RATE, RATE, 1)
+        self._resampler: soxr.ResampleStream | None = None
         self._left = np.zeros(0, np.float32)
         self._stream = KeptStream(SoundCard(), "output", device, RATE, self._serve, self._ready, block_s=_BLOCK_S)
 
@@ -100,6 +100,7 @@ class SoundsOfTheCab:
     def close(self) -> None:
         """Give the device back."""
         self._stream.close()
+        self._resampler = None  # it complains when it is alive at the end of the program
 
     def _ready(self, rate: int, channels: int) -> None:
         del channels
@@ -108,6 +109,7 @@ class SoundsOfTheCab:
 
     def _serve(self, block: Samples, moment: float, slipped: bool) -> None:
         del moment, slipped
+        assert self._resampler is not None
         while len(self._left) < len(block):
             more = self._samples(max(1, len(block) * RATE // self._rate))
             self._left = np.concatenate([self._left, self._resampler.resample_chunk(more)])

@@ -22,6 +22,7 @@ _KEPT_FRAMES = 1_500  # 30 s: longer than the longest utterance with its surroun
 _AROUND = 4 * RATE_HZ  # the noise is looked for this long before the words
 _EDGE = 1_600  # 100 ms around the words belong to neither
 _ENOUGH_FRAMES = 10
+_UTTERANCES = 8  # as many as can lie within that time
 _ACTIVE_DB = 15.9  # P.56: what is this far below the active level is a pause
 _FULL = 32_700 / 32_768
 _FULL_SAMPLES = 3  # in one frame: a single one is the tip of a wave that just fits
@@ -45,6 +46,7 @@ class Loudness:
         self._full: deque[bool] = deque(maxlen=_KEPT_FRAMES)
         self._left: NDArray[np.float64] = np.zeros(0)
         self._next = 0  # the sample that the next frame begins with
+        self._earlier: deque[tuple[int, int]] = deque(maxlen=_UTTERANCES)
 
     def feed(self, sound: NDArray[np.int16]) -> None:
         """The next samples."""
@@ -63,14 +65,17 @@ class Loudness:
         self._left = np.zeros(0)
 
     def of(self, spans: list[tuple[int, int]]) -> Loud:
-        """How loud the words at these samples were."""
+        """How loud the words at these samples were. To be asked in the order in which they were spoken: a microphone
+        that is silent between two utterances leaves nothing but the earlier one to be taken for noise."""
         powers = np.array(self._powers)
         starts = self._next - FRAME * np.arange(len(powers), 0, -1)
         spoken = np.zeros(len(powers), bool)
         near = np.zeros(len(powers), bool)
         for start, end in spans:
             spoken |= (starts >= start) & (starts + FRAME <= end)
+        for start, end in (*spans, *self._earlier):
             near |= (starts + FRAME > start - _EDGE) & (starts < end + _EDGE)
+        self._earlier.append((spans[0][0], spans[-1][1]))
         if not spoken.any():
             return Loud()
         around = powers[~near & (starts >= spans[0][0] - _AROUND) & (powers > 0)]

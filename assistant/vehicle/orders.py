@@ -24,7 +24,7 @@ _LITTLE_WORDS = ("the", "a", "my", "i", "now")
 _NOUNS = re.compile(r"\b(engine|key|pedal|brake|brakes|parking|trailer|hand|wheel|wheels|vehicle|chocks)\b")
 _PUMP = re.compile(r"pump(?: brakes?| brake pedal| pedal)?(?P<gently> gently)?(?: (?P<times>.+?))??(?: times)?")
 _WAIT = re.compile(r"wait (?P<seconds>.+?)(?: seconds| s)?")
-_PART = re.compile(r"[.,;:]| then | and (?!hold)")
+_PART = re.compile(r"[.,;:]| then |(?<!hundred) and (?!hold)")
 _MOST_PUMPS, _LONGEST_WAIT = 99, 999
 EXAMPLES = (
     "start engine, engine fast, engine idle, stop engine, key on, pedal down, pedal up, pump 5, pump gently 3, "

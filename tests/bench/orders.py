@@ -50,13 +50,11 @@ class _Hands:
     def __init__(self) -> None:
         self.moved: list[tuple[str, str | float]] = []
         self.spec = self.engine = self.cab = self
-        self.operating_rpm = 0.0
+        self.operating_rpm = 0.7
+        self.throttle_for = float
 
     def set(self, control: str, value: str | float) -> None:
         self.moved.append((control, value))
-
-    def throttle_for(self, rpm: float) -> float:
-        return 0.7
 
 
 def moves(text: str) -> list[Any] | None:

@@ -22,7 +22,18 @@ from assistant.review.recital.scheme import Element, bounds_of, span_of
 from tests.bench.recital_fresh import fresh
 
 CORPUS = Path(__file__).parent / "recital_corpus"
-LEARNT = ("development", "fresh", "drivers", "plain", "commentary", "trade", "schools")
+LEARNT = (
+    "development",
+    "fresh",
+    "drivers",
+    "plain",
+    "commentary",
+    "trade",
+    "schools",
+    "candidates",
+    "crowd",
+    "avoiders",
+)
 """The paraphrases that anything may be tuned on or learnt from; each by another writer."""
 FINAL = ("final", "many")
 NO_TALK = 0.1
