@@ -13,6 +13,7 @@ from assistant.core.events import TestId, Unit
 from assistant.core.limit import Limit
 from assistant.review.recital.amounts import Amount
 from assistant.review.recital.learnt import likely
+from assistant.review.recital.negation import is_denial
 from assistant.review.recital.scheme import Scheme, bounds_of, span_of
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet
@@ -34,13 +35,14 @@ ACTIONS: dict[TestId, str] = {
 """What is done for a test; several tests are done in the same way."""
 _LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
 """The kinds of limit."""
-SURE = 0.4
-SURER = 0.9
+SURE = 0.3
+BESIDE = 0.5
 DENIED = 0.6
-"""How likely a kind has to be before it is believed; the second one where a negation stands in the sentence, or where
-the opposite needs none ("there is traffic ahead"); the third one for a denial. Chosen on writers that were not learnt
-from."""
-MAY_BE = 0.2
+SURER = 0.9
+"""How likely a kind has to be before it is believed: by itself; beside what the lists have found in the sentence; a
+denial by itself; where a negation stands in the sentence, or where the opposite needs none ("there is traffic ahead").
+Chosen on writers that were not learnt from."""
+MAY_BE = 0.3
 """More likely than this share of a statement, its denial may be meant."""
 _MAY_DENY = ("limits", "readings", "talk")  # "no more than five", "it did not move"
 _NOBODY = ("clear", "way-clear")  # "there is nobody near"
@@ -54,8 +56,9 @@ class Inferred(NamedTuple):
     key: str
 
 
-def infer(scheme: Scheme, sentence: Sentence, test: TestId | None) -> Inferred | None:
-    """What this sentence says, said while `test` is being talked about; None when that is not clear."""
+def infer(scheme: Scheme, sentence: Sentence, test: TestId | None, *, beside: bool = False) -> Inferred | None:
+    """What this sentence says, said while `test` is being talked about; None when that is not clear. `beside`: the
+    lists have found something in it."""
     if len(sentence.words) < _FEWEST:
         return None
     known = likely(sentence.words)
@@ -63,13 +66,19 @@ def infer(scheme: Scheme, sentence: Sentence, test: TestId | None) -> Inferred |
     best = max(meant, key=meant.__getitem__)
     told = Inferred(*best.split(".", 1))
     negated = sentence.denies(range(len(sentence.words)))
-    if told.room == "limits" and not negated and _points(told.key, sentence.amounts):
-        meant[best] += meant.pop(f"denied.{told.key}", 0.0)  # the words around the figures have told the two apart
-    denial = {"judgements": "judgement", "actions": f"action-{told.key}"}.get(told.room, told.key)
-    if told.room != "denied" and meant.get(f"denied.{denial}", 0.0) > MAY_BE * meant[best]:
+    if not negated and _points(told.key, sentence.amounts):  # the words around the figures have told the two apart
+        if told.room == "denied":
+            return None
+        meant[best] += meant.pop(f"denied.{told.key}", 0.0)
+    if told.room != "denied" and meant.get(_denial(told), 0.0) > MAY_BE * meant[best]:
         return None
-    enough = _enough(told, negated=negated)
+    enough = _enough(told, negated=negated, beside=beside)
     return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
+
+
+def _denial(told: Inferred) -> str:
+    """The kind that denies it."""
+    return "denied." + {"judgements": "judgement", "actions": f"action-{told.key}"}.get(told.room, told.key)
 
 
 def _points(kind: str, said: tuple[Amount, ...]) -> bool:
@@ -81,14 +90,14 @@ def _points(kind: str, said: tuple[Amount, ...]) -> bool:
     return ways == wanted if wanted else kind == "within" and ways in ({"range"}, {"min", "max"})
 
 
-def _enough(told: Inferred, *, negated: bool) -> float | None:
+def _enough(told: Inferred, *, negated: bool, beside: bool) -> float | None:
     """How likely it has to be; None: it is not believed at all."""
     nobody = told.room == "facts" and told.key in _NOBODY
     if told.room == "denied":
-        return DENIED
+        return BESIDE if beside else DENIED
     if negated and told.room not in _MAY_DENY and not nobody:
         return None
-    return SURER if negated or nobody else SURE
+    return SURER if negated or nobody else BESIDE if beside else SURE
 
 
 def _possible(scheme: Scheme, test: TestId | None) -> Iterator[str]:
@@ -144,8 +153,8 @@ def has_the_figures(limit: Limit, said: tuple[Amount, ...], unit: Unit) -> bool 
 def mark_inferred(sheet: Sheet, sentence: Sentence, test: TestId | None) -> TestId | None:
     """Mark what was learnt to be meant by a sentence said while `test` was talked about; the test that is talked about
     from now on."""
-    told = infer(sheet.scheme, sentence, test)
-    if told is None or told.room == "talk":
+    told = infer(sheet.scheme, sentence, test, beside=bool(sheet.fresh))
+    if told is None or told.room == "talk" or _is_told(sheet, told, test, sentence):
         return test
     places = frozenset(range(len(sentence.words)))
     if told.room == "names":
@@ -154,11 +163,22 @@ def mark_inferred(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Test
         return named
     if told.room == "facts":
         sheet.fact(told.key, sentence, places, "said")
-    elif told.room == "denied":
-        sheet.put(_denied(told.key, test), sentence, places, "denied")
-    elif test is not None:
+    elif told.room == "denied" and not (told.key == "judgement" and sheet.fails(test)):
+        sheet.put(_element(told, test), sentence, places, "denied")
+    elif told.room != "denied" and test is not None:
         _mark_of_test(sheet, told.room, test, sentence, places)
     return test
+
+
+def _is_told(sheet: Sheet, told: Inferred, test: TestId | None, sentence: Sentence) -> bool:
+    """Whether the lists have found this in the sentence, or something that can't be so beside it. A denial beside what
+    they have found is believed only of that, and not where they have weighed one already."""
+    if told.room == "names":
+        return any(element.endswith(".name") for element in sheet.fresh)
+    found = sheet.fresh.get(_element(told, test))
+    if told.room != "denied" or not sheet.fresh:
+        return found is not None
+    return found != "said" or any(map(is_denial, sentence.words))
 
 
 def _mark_of_test(sheet: Sheet, room: str, test: TestId, sentence: Sentence, places: Places) -> None:
@@ -175,6 +195,13 @@ def _mark_of_test(sheet: Sheet, room: str, test: TestId, sentence: Sentence, pla
         sheet.answer(test, True, sentence, places)
     elif limit is not None:
         sheet.give(test, limit, sentence.amounts, sentence)
+
+
+def _element(told: Inferred, test: TestId | None) -> str:
+    """What is meant, as an element: of the test that is talked about, or a fact."""
+    if told.room == "denied":
+        return _denied(told.key, test)
+    return f"fact.{told.key}" if told.room == "facts" else f"{test}.{told.room[:-1]}"
 
 
 def _denied(key: str, test: TestId | None) -> str:

@@ -38,13 +38,12 @@ class _Marker:
         for sentence in sentences(tokens, self._scheme.tests):
             if sentence.asks:
                 continue
-            self._sheet.fresh = False
+            self._sheet.fresh.clear()
             self._facts(sentence)
             for part in (self._names, self._actions, self._numbers, self._answers, self._judgements):
                 part(sentence, carried)
             carried = sentence.mentions[-1].test if sentence.mentions else carried
-            if not self._sheet.fresh:
-                carried = mark_inferred(self._sheet, sentence, carried)
+            carried = mark_inferred(self._sheet, sentence, carried)
         return self._sheet.talk()
 
     def _facts(self, sentence: Sentence) -> None:

@@ -15,7 +15,7 @@ _LACK = frozenset({
     "omit", "omitted", "ignore", "ignored", "ignoring", "refuse", "refused", "unless", "instead", "avoid",
     "avoided", "fail", "failed", "fails", "unable", "missing", "lack", "lacks", "lacking", "neglect",
     "neglected", "except", "false", "untrue", "wrong", "pretend", "optional",
-    "unnecessary", "needless",
+    "unnecessary", "needless", "overlook", "overlooked", "forbidden",
 })  # fmt: skip
 _FRESH = frozenset({
     "i", "we", "the", "it", "my", "this", "that", "then", "now", "you", "they", "he", "she", "both", "all",

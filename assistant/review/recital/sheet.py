@@ -35,13 +35,13 @@ class Talk(Record):
 
 
 class Sheet:
-    """`made`: the marks so far, by element. `fresh`: whether something was put since it was last set to False; what is
-    found that was said before is not put again."""
+    """`made`: the marks so far, by element. `fresh`: those that were put since it was last emptied; what is found that
+    was said before is not put again."""
 
     def __init__(self, scheme: Scheme) -> None:
         self.scheme = scheme
         self.made: dict[str, Marked] = {}
-        self.fresh = False
+        self.fresh: dict[str, MarkState] = {}
         self._given: list[Given] = []
         self._judged: dict[TestId, bool] = {}
         self._named: dict[TestId, int] = {}
@@ -53,7 +53,7 @@ class Sheet:
 
     def put(self, element: str, sentence: Sentence, places: Places, state: MarkState) -> None:
         """A mark for an element; one that the scheme does not have is passed over."""
-        self.fresh = True
+        self.fresh[element] = state
         if element in self._ids:
             words = sentence.text(places) if element.endswith(".limit") else sentence.around(places)
             at_ms = sentence.at_ms(places)
@@ -104,6 +104,10 @@ class Sheet:
                     at_ms=sentence.at_ms(places),
                 )
             )
+
+    def fails(self, test: TestId | None) -> bool:
+        """Whether the trainee has said that it does not pass."""
+        return test is not None and self._judged.get(test) is False
 
     def judge(self, test: TestId, passes: bool, sentence: Sentence, places: Places, *, denied: bool = False) -> None:
         """Whether the trainee says that it passes."""
