@@ -1,7 +1,7 @@
 """A driver in the virtual cab: speaks into the microphone of a `Card` when the assistant has asked.
 
 What the assistant asks is read from its log, where it stands before it is spoken; when its last word has left is the
-`said` entry. The words are cut out of the demo recording.
+`said` entry. The words are cut out of audio_fixtures/answers.
 """
 
 from __future__ import annotations
@@ -23,8 +23,6 @@ import soundfile
 from card import Card
 from numpy.typing import NDArray
 
-from assistant import assets
-
 ROOT = Path(__file__).resolve().parent.parent
 ANSWERS: Mapping[str, str] = {
     "ask.parked": "brakes are set",
@@ -43,8 +41,8 @@ LONGEST_S = 150.0  # only ends a test that has failed
 
 @cache
 def phrases() -> dict[str, tuple[NDArray[np.int16], int]]:
-    """Every phrase of the demo recording as samples and rate."""
-    folder = assets.demo()
+    """Every answer that was recorded, as samples and rate."""
+    folder = ROOT / "audio_fixtures" / "answers"
     about = tomllib.loads((folder / "manifest.toml").read_text(encoding="utf-8"))
     track, rate = soundfile.read(folder / about["recording"], dtype="int16")
     found = {}

@@ -13,13 +13,14 @@ from assistant.cli import build
 from assistant.core.events import Heard
 from assistant.core.hearing import understand
 
-FOLDER = assets.demo()
+FIXTURES = assets.demo().parent
+FOLDER = FIXTURES / "answers"
 SAID = tomllib.loads((FOLDER / "manifest.toml").read_text(encoding="utf-8"))["said"]
 RATE = 16_000
 
 
 def _piece(first: int, last: int) -> tuple[np.ndarray, int]:
-    """The demo from a second before the `first` saying to three after the beginning of the `last` one."""
+    """The answers from a second before the `first` saying to three after the beginning of the `last` one."""
     begins = SAID[first]["at_ms"] - 1000
     track, _ = soundfile.read(
         FOLDER / "recording.flac", dtype="int16", start=begins * 16, stop=(SAID[last]["at_ms"] + 4500) * 16
@@ -87,7 +88,7 @@ def test_times_go_on_over_many_utterances_and_pauses(recogniser) -> None:
 @pytest.mark.parametrize("pause_s", [0.4, 0.5, 0.6])
 def test_a_pause_inside_a_reading_does_not_cut_it(recogniser, pause_s) -> None:
     # A person's "ninety two" (see audio_fixtures/human) with a hole between the words, in the noise of that recording.
-    file = assets.demo().parent / "human" / "ninety-two.flac"
+    file = FIXTURES / "human" / "ninety-two.flac"
     sound, _ = soundfile.read(file, dtype="int16")
     (whole,) = hear(recogniser, sound)
     between = (whole.words[0].end_ms + whole.words[1].start_ms) * 8

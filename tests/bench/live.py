@@ -1,6 +1,6 @@
 """Figures of the live check: `python -m tests.bench.live [--standard ID] [--stops N]` in the project's folder.
 
-The command itself runs on the virtual sound card and is answered by the driver of the demo recording. Both the
+The command itself runs on the virtual sound card and is answered with the recorded answers. Both the
 microphone and the loudspeaker are recorded on one clock, so that what is measured is sound and not log entries. Prints
 delays in ms, the error of the time between spoken words, memory and processor time. With `--standard common-practice`
 a whole check of some ten minutes; the default is the short standard of the tests.
@@ -30,7 +30,7 @@ from assistant.soundcard.portaudio import SoundCard
 from tests.bench.sounds import speak, voices
 
 STEP = RATE_HZ // 200  # 5 ms
-LOUD = 400  # of 32768; the noise of the demo recording stays below
+LOUD = 400  # of 32768; the noise of the recorded answers stays below
 WHOLE = {
     **ANSWERS,
     "ask.build-up-below": "ninety two, correction, eighty two",
