@@ -33,6 +33,9 @@ LEARNT = (
     "candidates",
     "crowd",
     "avoiders",
+    "academy",
+    "roadtest",
+    "patterns",
 )
 """The paraphrases that anything may be tuned on or learnt from; each by another writer."""
 FINAL = ("final", "many")

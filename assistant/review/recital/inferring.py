@@ -1,7 +1,8 @@
-"""What a sentence says that the lists of wordings find nothing in, by what was learnt.
+"""What a sentence says beside what the lists of wordings find in it, by what was learnt.
 
-Law: only what can be meant at this place is looked at (an action, a limit or a reading belongs to the test that is
-being talked about), and what may as well be a denial is nothing. Its figures are then compared exactly, as everywhere.
+Law: what the lists found stays, but for a statement that is told to be a denial. Only what can be meant at this place
+is looked at (an action, a limit or a reading belongs to the test that is being talked about), and what may as well be a
+denial is nothing. Its figures are then compared exactly, as everywhere.
 """
 
 from __future__ import annotations
