@@ -5,11 +5,17 @@ from __future__ import annotations
 import io
 import json
 import sys
+from datetime import UTC, datetime
 
 import pytest
+from rich.console import Console
 
+from assistant import assets
 from assistant.cli import run
-from assistant.log import read
+from assistant.core.events import Begun, Event, Heard, Setup
+from assistant.log import Entry, read
+from assistant.mouth.console import Captions
+from assistant.review.story import Wording, tell
 from tests.recital_talk import WHOLE
 
 
@@ -120,3 +126,20 @@ def test_what_is_typed_in_a_rehearsal_moves_the_vehicle_and_is_marked(tmp_path, 
     printed = " ".join(capsys.readouterr().out.split())
     assert "engine 650 rpm" in printed
     assert "Points: 2 said of 56" in printed
+
+
+def test_what_was_said_freely_is_shown_and_not_what_the_grammar_makes_of_it(capsys) -> None:
+    """In a check it is the other way round: there only the grammar is answered."""
+    heard = Heard(text="the i'll star", open_text="i start the engine", start_ms=0, end_ms=900)
+    setup = Setup(standard="common-practice", recital="asked")
+    events: tuple[Event, ...] = (Begun(setup=setup), heard)
+    hash_ = "0" * 64
+    entries = [
+        Entry(seq=at, t_ms=at, wall=datetime.now(UTC).isoformat(), mono_ns=at, event=event, effects=(), prev=hash_)
+        for at, event in enumerate(events)
+    ]
+    told = tell(entries, Wording(assets.prompts(), str))
+    assert [moment.text for moment in told if moment.who == "driver"] == ["i start the engine"]
+    for all_counts, shown in ((True, "i start the engine"), (False, "the i'll star")):
+        Captions(Console(), assets.prompts(), str, all_counts=all_counts).show(0, heard, ())
+        assert shown in capsys.readouterr().out

@@ -75,7 +75,7 @@ class Captions:
         self._console.print(Padding(text, (0, 0, 0, _INDENT)))
 
     def _heard(self, heard: Heard, answered: bool) -> None:
-        text = self._written(heard.text or heard.open_text or "(no words)")
+        text = self._written(heard.said(freely=self._all_counts))
         shown = Text(text) if answered else Text(f"{text}  (not for us)", style="dim")
         self._line(heard.end_ms, "driver", shown)
 

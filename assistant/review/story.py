@@ -92,13 +92,19 @@ def tell(entries: Sequence[Entry], wording: Wording) -> tuple[Moment, ...]:
     open_since = 0
     recital = any(isinstance(entry.event, Begun) and entry.event.setup.recital for entry in entries)
     for entry in entries:
-        told += (replace(one, answered=True) if recital else one for one in _moments(entry, wording))
+        told += (_counts(one, wording) if recital else one for one in _moments(entry, wording))
         judged = [effect.verdict.test for effect in entry.effects if isinstance(effect, Judged)]
         if judged:
             told[-1] = _belongs(told[-1], judged[-1])  # what was said of them all
             told[open_since:] = [_belongs(moment, judged[0]) for moment in told[open_since:]]
             open_since = len(told)
     return tuple(told)
+
+
+def _counts(moment: Moment, wording: Wording) -> Moment:
+    """A moment of a recital: nobody answers, and what was said is what was heard freely."""
+    text = moment.text if moment.heard is None else wording.written(moment.heard.said(freely=True))
+    return replace(moment, answered=True, text=text)
 
 
 def doubts(heard: Heard) -> list[str]:
@@ -163,7 +169,7 @@ def _moments(entry: Entry, wording: Wording) -> Iterator[Moment]:
 
 def _event(at_ms: int, event: Event, effects: tuple[Effect, ...], wording: Wording) -> Iterator[Moment]:
     if isinstance(event, Heard):
-        text = wording.written(event.text or event.open_text or "(no words)")
+        text = wording.written(event.said())
         yield Moment(event.end_ms, "driver", text, heard=event, answered=bool(effects))
     elif isinstance(event, Device):
         yield Moment(at_ms, "device", f"{event.device} {event.state}. {event.detail}".strip())

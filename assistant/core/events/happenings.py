@@ -55,6 +55,11 @@ class Heard(Record):
     sound: str | None = None
     by: Literal["voice", "typed"] = "voice"
 
+    def said(self, *, freely: bool = False) -> str:
+        """The words, for showing; `freely`: of talk that no grammar holds, those of the free decode."""
+        ways = (self.open_text, self.text) if freely else (self.text, self.open_text)
+        return next(filter(None, ways), "(no words)")
+
 
 class Said(Record):
     """A line has left the loudspeaker (or the screen). `text`: the exact words. `cut`: it was broken off."""
