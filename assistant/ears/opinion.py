@@ -111,10 +111,15 @@ class _Network:
             "use_cache_branch": np.array([False]),
         } | {name: np.zeros((count, shape[1], 0, shape[3]), np.float32) for name, shape in self._past}
         logits = self._decoder.run(["logits"], {name: inputs[name] for name in self._wanted})[0]
-        likely = np.take_along_axis(logits, spelled[:, 1:, None], axis=2)[:, :, 0]
-        highest = logits.max(axis=2)
-        logs = likely - highest - np.log(np.exp(logits - highest[:, :, None]).sum(axis=2))
-        return [float(row[: len(pieces) + 1].sum()) for row, pieces in zip(logs, sentences, strict=True)]
+        told = (row[: len(pieces) + 1] for row, pieces in zip(logits, sentences, strict=True))
+        return [_log_likelihood(row, wanted[1:]) for row, wanted in zip(told, spelled, strict=True)]
+
+
+def _log_likelihood(row: Logs, wanted: NDArray[np.int64]) -> float:
+    """Of one sentence; by itself, because the exponentials of all of them would take tens of megabytes."""
+    highest = row.max(axis=1)
+    likely = row[np.arange(len(row)), wanted[: len(row)]]
+    return float((likely - highest - np.log(np.exp(row - highest[:, None]).sum(axis=1))).sum())
 
 
 def _written(text: str) -> str:
