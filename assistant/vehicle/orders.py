@@ -1,7 +1,7 @@
 """What a trainee says to have done: "start engine", "pedal down", "push trailer knob", "pump 5", "wait 30".
 
 Law: an order is worked as hands would work it, or it is no order at all; a report about the vehicle ("engine running")
-moves nothing. The wordings are data (orders.toml): the same for who types and for the ears of who speaks.
+moves nothing. The wordings are data (words/orders.toml): the same for who types and for the ears of who speaks.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def _counted() -> Iterator[tuple[str, ...]]:
 @cache
 def _moves() -> dict[str, tuple[Move, ...]]:
     """Every wording in full, and what it moves."""
-    path = Path(str(files("assistant.vehicle").joinpath("orders.toml")))
+    path = Path(str(files("assistant.vehicle").joinpath("words", "orders.toml")))
     known = tables.checked(_Orders, tables.read(path), path).order
     return {wording: tuple(each.moves.items()) for each in known for said in each.said for wording in _in_full(said)}
 
