@@ -31,7 +31,6 @@ _HEAR_OUT_MS = 6000  # who began to answer before the time was up is not talked 
 _TICK_MS = 10_000  # between two signals that a time is running
 _NOTHING_MS = 1500  # without a word after an interruption it was none
 _LAST_WORDS_S = 60.0
-_WAYS_OUT = "Without a microphone: `gladhand check --typed`, or `gladhand check --recording FILE`."
 
 
 @dataclass(frozen=True)
@@ -94,15 +93,15 @@ class LiveCab:
             interrupted=lambda: self.post(Interrupted()),
         )
 
-    def open(self) -> None:
-        """Open the devices. Raises Missing without a microphone, and for a voice that was named and is not there; a
-        loudspeaker that is missing is an event."""
+    def open(self, ways_out: str) -> None:
+        """Open the devices. Raises Missing without a microphone, with the `ways_out`, and for a voice that was named
+        and is not there; a loudspeaker that is missing is an event."""
         if self._devices.voice and not self._devices.quiet:
             self._voice.check_voice(self._devices.voice)
         try:
             self.microphone.open()
         except Missing as trouble:
-            raise Missing(f"{trouble} {_WAYS_OUT}") from trouble
+            raise Missing(f"{trouble} Without a microphone: {ways_out}.") from trouble
         if not self._devices.quiet:
             try:
                 self._player.open()

@@ -31,6 +31,7 @@ from assistant.session import boot_clock_ns
 from assistant.soundcard.hush import hushed
 
 _PATIENCE_MS = 20_000
+_WAYS_OUT = "`gladhand check --typed`, or `gladhand check --recording FILE`"
 
 
 def check(run: Run, held: Settings, model: Path | None, resume: Path | None, *, quiet: bool) -> State:
@@ -47,7 +48,7 @@ def check(run: Run, held: Settings, model: Path | None, resume: Path | None, *, 
     try:
         with hushed(), closing_in_order(cab), ExitStack() as stack:
             with ThreadPoolExecutor(1) as aside:  # sound systems take their time; the standards are read meanwhile
-                opening = aside.submit(cab.open)
+                opening = aside.submit(cab.open, _WAYS_OUT)
                 cab.prepare(ahead(run.prompts, setup))
                 opening.result()
             stack.enter_context(_shown(run, glance, held.captions))

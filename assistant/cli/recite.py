@@ -122,7 +122,7 @@ class _Talk:
         cab = cab_for(held, lambda: build.recogniser(folder, unit, free=True), self._captions.note, quiet=quiet)
         try:
             with hushed():
-                cab.open()
+                cab.open("`gladhand recite --typed`, or `gladhand recite --recording FILE`")
             state = self.run(cab, "live", None, lambda path: cab.start(0, path if held.keep_sound else None))
             cab.speak_out()
         finally:

@@ -66,7 +66,7 @@ class Trainee:
             stack.callback(cab.close)
             stack.callback(practice.close)
             with hushed():
-                cab.open()
+                cab.open("`gladhand rehearse --typed`")
             if not recite:
                 cab.prepare(ahead(assets.prompts(), self._setup))
             log = self._log(place)
