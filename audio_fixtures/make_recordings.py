@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +27,7 @@ from assistant.log import SessionLog
 from assistant.mouth.sound import Sound
 from assistant.session import Session
 from assistant.vehicle.driver import Driver
-from assistant.vehicle.habits import Habits
+from assistant.vehicle.habits import BY_THE_BOOK
 from assistant.vehicle.noise import diesel
 from assistant.vehicle.scenario import Scenario
 from tests.bench.sounds import RATE, Voice, active_level, speak, to_level
@@ -40,7 +41,7 @@ VOICE = Voice("piper", "joe")
 SCENARIO = Scenario(
     vehicle=str(FOLDER / "demo" / "vehicle.toml"), start_psi=74.0, faults={"service-brake-pulls-left": True}
 )
-HABITS = Habits(slips=0.08, asks=0.0, pauses=0.0, goes_back=0.0, starts_over=0.0, skips=0.0, chats=0.0, breaks_in=0.0)
+HABITS = replace(BY_THE_BOOK, slips=0.08)
 SETUP = Setup(
     standard="common-practice",
     vehicle=Vehicle(vehicle_class="combination"),
@@ -48,8 +49,6 @@ SETUP = Setup(
     fleet_number="T-1042",
     route="Northgate to Quarry Road",
 )
-
-
 ANSWERS = (
     "brakes are set",
     "wheels are chocked",

@@ -189,6 +189,20 @@ def test_the_demo_gives_exactly_the_expected_verdicts(gladhand, tmp_path) -> Non
 
 
 @pytest.mark.usefixtures("speech_model")
+def test_what_does_not_answer_is_asked_again_and_the_answer_counts(gladhand, tmp_path) -> None:
+    folder = assets.demo().parent / "answers"
+    starts = {said["text"]: said["at_ms"] for said in tomllib.loads((folder / "manifest.toml").read_text())["said"]}
+    track, rate = soundfile.read(folder / "recording.flac", dtype="int16")
+    spoken = (track[(starts[text] - 500) * rate // 1000 :][: 5 * rate] for text in ("it held", "brakes are set"))
+    sound = tmp_path / "talk.flac"
+    soundfile.write(sound, np.concatenate([np.zeros(9 * rate, np.int16), *spoken]), rate)
+    gladhand("check", "--recording", str(sound), "--vehicle", "truck", "--fast", "--quiet", "--log", str(tmp_path))
+    effects = [effect for entry in read(_log(tmp_path)).entries for effect in entry.effects]
+    said = [line.prompt for effect in effects if effect.kind == "say" for line in effect.lines]
+    assert said.index("again.not-an-answer") < said.index("ask.chocked")
+
+
+@pytest.mark.usefixtures("speech_model")
 def test_silence_for_minutes_ends_in_an_incomplete_check(gladhand, tmp_path) -> None:
     quiet = tmp_path / "quiet.flac"
     soundfile.write(quiet, np.zeros(180 * 16_000, np.int16), 16_000)

@@ -17,7 +17,7 @@ import soxr
 from assistant.cab.live import LiveCab
 from assistant.cab.practice import TICK_MS, Practice
 from assistant.core.events import Event, Heard
-from assistant.core.trouble import Missing
+from assistant.core.trouble import Missing, Trouble
 from assistant.soundcard.portaudio import SoundCard
 from assistant.soundcard.stream import KeptStream, Samples
 from assistant.vehicle.noise import RATE, Sound
@@ -68,6 +68,14 @@ class SpokenPractice:
         return for_the_assistant
 
     def _run(self) -> None:
+        try:
+            self._go_on()
+        except Exception as fault:  # a vehicle that stood still unseen would leave the trainee talking to nobody
+            self._cab.post(
+                Trouble(f"The simulated vehicle stopped ({type(fault).__name__}: {fault}). The log is kept.")
+            )
+
+    def _go_on(self) -> None:
         while not self._over.is_set():
             time.sleep(max(0.0, self._cab.clock.seconds_until(self._practice.now_ms + TICK_MS)))
             with self._turn:

@@ -57,8 +57,6 @@ def check(run: Run, held: Settings, model: Path | None, resume: Path | None, *, 
             place = held.log or default_folder()
             state = run.resume(resume, cab, starting) if resume else run.begin(setup, cab, place, starting=starting)
             cab.speak_out()
-    except KeyboardInterrupt as again:
-        raise Trouble("Stopped. The session log is kept.") from again
     finally:
         cab.close()
     return state
@@ -131,7 +129,7 @@ def _shown(run: Run, glance: Glance, captions: bool) -> Iterator[None]:
 
 @contextmanager
 def closing_in_order(cab: LiveCab) -> Iterator[None]:
-    """The first request to stop closes the check in order, a second one breaks its last words off."""
+    """The first request to stop closes the check in order, a second one breaks its last words off: raises Trouble."""
     asked = False
 
     def handler(number: int, frame: FrameType | None) -> None:
@@ -145,6 +143,8 @@ def closing_in_order(cab: LiveCab) -> Iterator[None]:
     before = {number: signal.signal(number, handler) for number in (signal.SIGINT, signal.SIGTERM)}
     try:
         yield
+    except KeyboardInterrupt as again:
+        raise Trouble("Stopped. The session log is kept.") from again
     finally:
         for number, kept in before.items():
             signal.signal(number, kept)

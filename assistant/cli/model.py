@@ -66,9 +66,11 @@ def fetch_it(
     if home.exists() and not again and model.damage(home, thorough=True) is None:
         console.print(f"It is already there, and whole: {home}", soft_wrap=True)
     else:
-        console.print(f"The speech model is in {_with_bar(console, fetch.fetch)}", soft_wrap=True)
+        console.print(f"The speech model is in {_with_bar(console, 'Speech model', fetch.fetch)}", soft_wrap=True)
     if again or opinion.damage(opinion.home(), thorough=True) is not None:
-        console.print(f"The second opinion is in {_with_bar(console, fetch.fetch_opinion)}", soft_wrap=True)
+        console.print(
+            f"The second opinion is in {_with_bar(console, 'Second opinion', fetch.fetch_opinion)}", soft_wrap=True
+        )
 
 
 def ready(chosen: Path | None, console: Console) -> Path:
@@ -78,16 +80,16 @@ def ready(chosen: Path | None, console: Console) -> Path:
     """
     if chosen is None and not model.home().exists():
         console.print("The speech models are not on this machine yet. They are fetched once, 97 MB.")
-        _with_bar(console, fetch.fetch)
+        _with_bar(console, "Speech model", fetch.fetch)
         try:
-            _with_bar(console, fetch.fetch_opinion)
+            _with_bar(console, "Second opinion", fetch.fetch_opinion)
         except (Missing, BadInput) as trouble:
             console.print(f"It goes on without a second opinion; readings are asked again more often. ({trouble})")
     return model.find(chosen)
 
 
-def _with_bar(console: Console, get: Callable[[fetch.Progress], Path]) -> Path:
-    columns = (TextColumn("Speech model"), BarColumn(), DownloadColumn(), TransferSpeedColumn())
+def _with_bar(console: Console, what: str, get: Callable[[fetch.Progress], Path]) -> Path:
+    columns = (TextColumn(what), BarColumn(), DownloadColumn(), TransferSpeedColumn())
     with Progress(*columns, console=console) as bar:
         task = bar.add_task("")
         return get(lambda done, total: bar.update(task, completed=done, total=total))

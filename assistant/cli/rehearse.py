@@ -79,9 +79,9 @@ def rehearse(
             raise Trouble("--noise, --json and --runs are for the simulated driver: add --auto.")
         if fast and (voice or sounds):
             raise Trouble("--fast is for the keyboard: who speaks or listens needs real time.")
-        hidden = given + (surprise(scene.spec, surprise_seed) if surprise_seed is not None else ())
         heard = voice if sounds is None else sounds
-        trainee = Trainee(scene.standing(hidden), standard, recite, effective({}).settings, sounds=heard)
+        standing = scene.standing(given + _hidden(scene, surprise_seed))
+        trainee = Trainee(standing, standard, recite, effective({}).settings, sounds=heard)
         if voice:
             raise typer.Exit(trainee.spoken(place, ready(model, Console(highlight=False)), plot))
         raise typer.Exit(trainee.typed(place, fast, plot))
@@ -101,6 +101,11 @@ def _scene(vehicle: str | None, file: Path | None) -> Scenario:
     if vehicle is not None:
         raise Trouble("The scenario names its vehicle: leave out --vehicle.")
     return Scenario.from_toml(file)
+
+
+def _hidden(scene: Scenario, seed: int | None) -> tuple[Fault, ...]:
+    """The faults that a seed hides in the vehicle."""
+    return () if seed is None else surprise(scene.spec, seed)
 
 
 class _Automatic:
@@ -127,8 +132,7 @@ class _Automatic:
         chosen = list(seeds)
         bad = 0
         for seed, hidden in zip(chosen, hides or chosen, strict=True):
-            faults = given + (surprise(self._scenario.spec, hidden) if hides is not None else ())
-            run = self._one(faults, seed)
+            run = self._one(given + _hidden(self._scenario, None if hides is None else hidden), seed)
             bad += not run.finished or any(test.wrong for test in run.tests)
             if self._as_json:
                 typer.echo(run.model_dump_json(exclude={"finished"}, exclude_none=True))

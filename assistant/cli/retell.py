@@ -66,7 +66,7 @@ class Retelling:
         if not moment.answered:
             text.append("  (not for us)")
             text.stylize("dim")
-        below = _evidence(moment.verdict) if moment.verdict else doubts(moment.heard) if moment.heard else []
+        below = _evidence(moment.verdict) if moment.verdict else doubts(moment)
         for line in below:
             text.append(f"\n{line}", "dim")
         return text

@@ -122,7 +122,7 @@ class Trainee:
         return understand(heard, build.language(), self._setup.unit).kind != "unclear"
 
     def _words(self, heard: Heard) -> str:
-        return build.language().written(heard.open_text or heard.text)
+        return build.language().written(heard.said(freely=True))
 
     def _aside(self, text: str) -> None:
         self._console.print(f"      ({text})", markup=False)

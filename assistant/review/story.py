@@ -107,10 +107,13 @@ def _counts(moment: Moment, wording: Wording) -> Moment:
     return replace(moment, answered=True, text=text)
 
 
-def doubts(heard: Heard) -> list[str]:
+def doubts(moment: Moment) -> list[str]:
     """What speaks for another hearing of an utterance: the free decode, near rivals, lost samples, noise."""
+    heard = moment.heard
+    if heard is None:
+        return []
     found = []
-    if heard.open_text and heard.open_text != heard.text:
+    if heard.open_text and heard.open_text not in (heard.text, moment.text):
         found.append(f'freely heard: "{heard.open_text}"')
     near = [rival for rival in heard.rivals if rival.behind < NEAR_NATS and rival.text != heard.text]
     found += [f'or "{rival.text or "talk"}", {rival.behind:.1f} nats behind' for rival in near[:3]]

@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from tests.bench import sounds
 from tests.bench.hearing_ears import Found
 from tests.bench.hearing_speech import NO_READING, Spoken
+from tests.bench.sounds import share
 
 READINGS = ("reading", "two needles")
 
@@ -40,11 +40,6 @@ def outcome(said: Spoken, found: Found) -> str:
         wanted = "taken back" if said.withdraws else "moment"
         return "right" if found.kind == wanted else "asked" if found.kind == "asked" else "ignored"
     return "wrong" if found.kind == "taken back" else found.kind
-
-
-def share(count: int, of: int) -> str:
-    low, high = sounds.wilson(count, of)
-    return f"{count:4}/{of} {100 * count / max(of, 1):5.1f} % [{100 * low:.1f}-{100 * high:.1f}]"
 
 
 def report(trials: Sequence[Trial]) -> str:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from functools import cache, partial
 from typing import Any
 
-import numpy as np
 import vosk
 
 from assistant.cli import build
@@ -23,8 +22,6 @@ from assistant.ears.recogniser import Recogniser
 from tests.bench import sounds
 from tests.bench.hearing_speech import CARRIERS, usual_spellings
 from tests.bench.sounds import Sound
-
-BLOCK = 800
 
 
 @dataclass(frozen=True)
@@ -49,9 +46,7 @@ def ours(front_end: bool = True, second: bool = True) -> Ear:
     def hear(sound: Sound) -> Found:
         asked = opinion.ready() if second else None
         ears = Recogniser(folder, stand=language.stand, front_end=front_end, opinion=asked)
-        samples = _int16(sound)
-        heard = [one for at in range(0, len(samples), BLOCK) for one in ears.feed(samples[at : at + BLOCK])]
-        return meaning(tuple(heard + ears.finish()))
+        return meaning(tuple(sounds.hear(ears, sound)))
 
     return hear
 
@@ -106,7 +101,7 @@ def _listed(phrases: list[str] | None) -> Ear:
 
     def hear(sound: Sound) -> Found:
         recogniser = vosk.KaldiRecognizer(loaded, sounds.RATE, *arguments)
-        recogniser.AcceptWaveform(_int16(sound).tobytes())
+        recogniser.AcceptWaveform(sounds.int16(sound).tobytes())
         return _parsed(json.loads(recogniser.FinalResult())["text"].split())
 
     return hear
@@ -126,7 +121,7 @@ def pocketsphinx_jsgf() -> Ear:
 
     def hear(sound: Sound) -> Found:
         decoder.start_utt()
-        decoder.process_raw(_int16(sound).tobytes(), full_utt=True)
+        decoder.process_raw(sounds.int16(sound).tobytes(), full_utt=True)
         decoder.end_utt()
         hypothesis = decoder.hyp()
         return _parsed(hypothesis.hypstr.split() if hypothesis else [])
@@ -171,10 +166,6 @@ def _numbers_in(words: list[str]) -> Iterator[float]:
                 break
         else:
             at += 1
-
-
-def _int16(sound: Sound) -> np.ndarray:
-    return (np.clip(sound, -1, 1) * 32767).astype(np.int16)
 
 
 EARS: dict[str, Callable[[], Ear]] = {

@@ -1,7 +1,7 @@
 """How well spoken orders to the simulated vehicle are heard, and whether anything else is taken for one.
 
 `python -m tests.bench.orders --each 60 --noise diesel:10`: orders from orders.toml with and without little words, and
-utterances of a check that are none (the examples of the grammars), each by another voice. Counts: the order was carried
+reports, commands and readings of a check that are none, each by another voice. Counts: the order was carried
 out / another one was / none was; of the others, how many moved the vehicle. A fresh seed each run, unless one is given.
 """
 
@@ -18,7 +18,6 @@ from assistant.cab.spoken import noise_of
 from assistant.cli import build
 from assistant.core.events import Heard
 from assistant.ears import model
-from assistant.ears.recogniser import Recogniser
 from assistant.vehicle.orders import order, turns
 from tests.bench import sounds
 from tests.bench.hearing_speech import usual_spellings, voices
@@ -77,15 +76,15 @@ def main() -> None:
         is_order = number % 2 == 0
         said = _an_order(rng) if is_order else _another(rng)
         sound = sounds.in_noise(sounds.speak(known[number // 2 % len(known)], said, rng), noise, ratio, rng)
-        words = " ".join(map(_words, _hear(recogniser, sound)))
+        words = " ".join(map(_words, sounds.hear(recogniser, sound)))
         wanted, done = moves(said), moves(words)
         found = "right" if done == wanted else "none" if done is None else "another"
         counts[f"{'order' if is_order else 'other'} {found}"] += 1
         if given.errors and found != "right":
             print(f"   {said!r} heard as {words!r}")
     for kind, label in (("order right", "carried out"), ("order another", "another one"), ("order none", "none")):
-        print(f"orders, {label}:", _share(counts[kind], given.each))
-    print("other words that moved the vehicle:", _share(counts["other another"], given.each))
+        print(f"orders, {label}:", sounds.share(counts[kind], given.each))
+    print("other words that moved the vehicle:", sounds.share(counts["other another"], given.each))
 
 
 def _an_order(rng: np.random.Generator) -> str:
@@ -102,19 +101,8 @@ def _another(rng: np.random.Generator) -> str:
     )
 
 
-def _hear(recogniser: Recogniser, sound: sounds.Sound) -> list[Heard]:
-    samples = (np.clip(sound, -1, 1) * 32767).astype(np.int16)
-    heard = [one for at in range(0, len(samples), 800) for one in recogniser.feed(samples[at : at + 800])]
-    return heard + recogniser.finish()
-
-
 def _words(heard: Heard) -> str:
-    return build.language().written(heard.open_text or heard.text)
-
-
-def _share(part: int, of: int) -> str:
-    low, high = sounds.wilson(part, of)
-    return f"{part}/{of} = {100 * part / of:.1f} % [{100 * low:.1f}-{100 * high:.1f}]"
+    return build.language().written(heard.said(freely=True))
 
 
 def _arguments() -> argparse.Namespace:

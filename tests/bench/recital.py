@@ -85,10 +85,7 @@ class _Ears:
         spoken = [part for line in talk.sentences for part in (sounds.speak(voice, line, rng), gap)]
         noise, ratio = self._noise or (None, 0.0)
         sound = sounds.in_noise(np.concatenate(spoken), noise, ratio, rng)
-        recogniser = build.recogniser(self._model, free=True)
-        samples = (np.clip(sound, -1, 1) * 32767).astype(np.int16)
-        heard = [one for at in range(0, len(samples), 800) for one in recogniser.feed(samples[at : at + 800])]
-        return heard + recogniser.finish()
+        return sounds.hear(build.recogniser(self._model, free=True), sound)
 
 
 def _count(talk: TalkThrough, got: dict[str, str]) -> Counter[str]:
@@ -113,30 +110,28 @@ def _show(talk: TalkThrough, marked: object, heard: list[Heard]) -> None:
     print("   heard: " + " | ".join(h.text if h.open_text is None else h.open_text for h in heard))
 
 
-def _share(right: int, of: int) -> str:
-    low, high = sounds.wilson(right, of)
-    return f"{right}/{of} = {100 * right / max(1, of):.1f} % [{100 * low:.1f}-{100 * high:.1f}]"
-
-
 def _kind(element: str) -> str:
     return "fact" if element.startswith("fact.") else element.rpartition(".")[2]
 
 
 def _print(counts: Counter[str], talks: int) -> None:
     print(f"{talks} talks, {sum(counts[f'truth {state}'] for state in STATES)} elements")
-    print("precision of said:     ", _share(counts["rightly said"], counts["marked said"]))
-    print("recall of said:        ", _share(counts["rightly said"], counts["truth said"]))
-    print("wrong limits found:    ", _share(counts["wrong found"], counts["truth wrong"]))
+    print("precision of said:     ", sounds.share(counts["rightly said"], counts["marked said"]))
+    print("recall of said:        ", sounds.share(counts["rightly said"], counts["truth said"]))
+    print("wrong limits found:    ", sounds.share(counts["wrong found"], counts["truth wrong"]))
     print("wrong limits as said:  ", counts["wrong as said"])
-    print("denied counted as said:", _share(counts["denied as said"], counts["truth denied"]))
-    print("broken orders found:   ", _share(counts["orders found"], counts["orders"]))
+    print("denied counted as said:", sounds.share(counts["denied as said"], counts["truth denied"]))
+    print("broken orders found:   ", sounds.share(counts["orders found"], counts["orders"]))
     print("\nkind       was     marked: " + "".join(f"{state:>8}" for state in STATES) + "   right mark")
     for kind in ("fact", "name", "action", "limit", "reading", "judgement"):
         for truth in STATES:
             marked = [counts[f"{kind} {truth} as {state}"] for state in STATES]
             if sum(marked):
                 right = marked[STATES.index(truth)]
-                print(f"{kind:10} {truth:7}         " + "".join(f"{n:8}" for n in marked), _share(right, sum(marked)))
+                print(
+                    f"{kind:10} {truth:7}         " + "".join(f"{n:8}" for n in marked),
+                    sounds.share(right, sum(marked)),
+                )
 
 
 if __name__ == "__main__":

@@ -20,7 +20,10 @@ from typing import Any
 import numpy as np
 import soundfile
 import soxr
+from numpy.typing import NDArray
 
+from assistant.core.events import Heard
+from assistant.ears.recogniser import Recogniser
 from assistant.vehicle.noise import (
     RATE,
     Sound,
@@ -38,6 +41,7 @@ from tests.bench import kokoro, recorded
 __all__ = ["buzzer", "diesel", "fast_diesel", "hiss", "pulsed_buzzer", "purge"]
 
 Rng = np.random.Generator
+BLOCK = RATE // 20
 
 
 # --- voices ----------------------------------------------------------------------------------------------------------
@@ -191,7 +195,28 @@ def babble(speech: Sequence[Sound]) -> Callable[[int, Rng], Sound]:
     return noise
 
 
+# --- hearing ---------------------------------------------------------------------------------------------------------
+
+
+def int16(sound: Sound) -> NDArray[np.int16]:
+    """As a sound card delivers it."""
+    return (np.clip(sound, -1, 1) * 32767).astype(np.int16)
+
+
+def hear(recogniser: Recogniser, sound: Sound) -> list[Heard]:
+    """All utterances of a sound, given to the recogniser in blocks as a microphone gives them."""
+    samples = int16(sound)
+    heard = [one for at in range(0, len(samples), BLOCK) for one in recogniser.feed(samples[at : at + BLOCK])]
+    return heard + recogniser.finish()
+
+
 # --- counting --------------------------------------------------------------------------------------------------------
+
+
+def share(count: int, of: int) -> str:
+    """A share with its counts and its interval."""
+    low, high = wilson(count, of)
+    return f"{count:4}/{of} {100 * count / max(of, 1):5.1f} % [{100 * low:.1f}-{100 * high:.1f}]"
 
 
 def wilson(right: int, of: int) -> tuple[float, float]:

@@ -67,10 +67,11 @@ def infer(scheme: Scheme, sentence: Sentence, test: TestId | None, *, beside: bo
     best = max(meant, key=meant.__getitem__)
     told = Inferred(*best.split(".", 1))
     negated = sentence.denies(range(len(sentence.words)))
-    if not negated and _points(told.key, sentence.amounts):  # the words around the figures have told the two apart
-        if told.room == "denied":
-            return None
-        meant[best] += meant.pop(f"denied.{told.key}", 0.0)
+    plain = not negated and _points(told.key, sentence.amounts)  # the words around the figures tell the two apart
+    if plain and told.room == "denied":
+        return None
+    if plain and told.room == "limits":
+        meant[best] += meant.pop(_denial(told), 0.0)
     if told.room != "denied" and meant.get(_denial(told), 0.0) > MAY_BE * meant[best]:
         return None
     enough = _enough(told, negated=negated, beside=beside)
