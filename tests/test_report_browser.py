@@ -13,8 +13,10 @@ from pathlib import Path
 
 import pytest
 from selenium import webdriver
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
+from selenium.webdriver.support.ui import WebDriverWait
 
 from assistant.cli import browser, run
 from tests.fleet import put_fleet
@@ -112,7 +114,9 @@ def test_nothing_is_wider_than_the_screen(chromium, tmp_path, width) -> None:
 def test_the_report_prints_on_two_sheets(chromium, tmp_path, paper, phrases) -> None:
     _open(chromium, log_of(Walk(*phrases), tmp_path / "a.jsonl", driver="Robin Example"))
     size = {"paperWidth": paper[0], "paperHeight": paper[1], "printBackground": True}
-    made = base64.b64decode(chromium.execute_cdp_cmd("Page.printToPDF", size)["data"])
+    # Under load Chromium now and then gives up printing a page that it has shown; it is asked again.
+    asking = WebDriverWait(chromium, 30, ignored_exceptions=[WebDriverException])
+    made = base64.b64decode(asking.until(lambda driver: driver.execute_cdp_cmd("Page.printToPDF", size))["data"])
     assert 1 <= len(re.findall(rb"/Type\s*/Page\b", made)) <= 2
 
 
