@@ -33,6 +33,7 @@ FILES = {
 """The files of the model, with their bytes and their SHA-256."""
 SHORTEST = 4_800
 """Samples (300 ms at 16 kHz): of less the network makes nothing."""
+LONGEST, TEXTS, WORDS = 80_000, 6, 6  # what it is asked first: samples, texts, words of a text
 _BEGIN, _END = 1, 2  # pieces that stand for the two ends of a sentence
 
 
@@ -61,12 +62,12 @@ def ready() -> Opinion | None:
 
 
 class Opinion:
-    """The network in `folder`. It is loaded beside other work; the first question waits for it."""
+    """The network in `folder`. It is loaded beside other work; the first question waits for it. One thread does all
+    its work, so that what it needs it has from the start: another thread would take memory of its own."""
 
     def __init__(self, folder: Path) -> None:
-        loader = ThreadPoolExecutor(1)
-        self._loaded = loader.submit(_Network, folder)
-        loader.shutdown(wait=False)
+        self._worker = ThreadPoolExecutor(1, "second opinion")
+        self._network = self._worker.submit(_warmed, folder)
 
     def scores(self, sound: Samples, texts: Sequence[str]) -> list[float] | None:
         """Log likelihoods (nats, comparable within one call) of the texts, words in small letters, for this sound of
@@ -74,9 +75,18 @@ class Opinion:
         if len(sound) < SHORTEST or not texts:
             return None
         try:
-            return self._loaded.result().scores(sound, texts)
+            network = self._network.result()
+            return self._worker.submit(network.scores, sound, texts).result()
         except Exception:  # onnxruntime raises nothing finer, and no check may end for want of a second opinion
             return None
+
+
+def _warmed(folder: Path) -> _Network:
+    """The network, asked once before it is needed, so that its memory does not grow in the middle of a check: what a
+    larger question takes on top is little."""
+    network = _Network(folder)
+    network.scores(np.zeros(LONGEST, np.int16), [" ".join(["seventy"] * WORDS)] * TEXTS)
+    return network
 
 
 class _Network:

@@ -1,9 +1,10 @@
-"""Figures of the live check: `python -m tests.bench.live [--standard ID] [--stops N]` in the project's folder.
+"""Figures of the live check: `python -m tests.bench.live [--standard ID] [--pause S] [--stops N]`, in the folder of the
+project.
 
 The command itself runs on the virtual sound card and is answered with the recorded answers. Both the
 microphone and the loudspeaker are recorded on one clock, so that what is measured is sound and not log entries. Prints
 delays in ms, the error of the time between spoken words, memory and processor time. With `--standard common-practice`
-a whole check of some ten minutes; the default is the short standard of the tests.
+a whole check of some ten minutes, with `--pause 20` of some twenty; the default is the short standard of the tests.
 """
 
 from __future__ import annotations
@@ -92,21 +93,25 @@ class Watched:
     def __init__(self, pid: int) -> None:
         self._pid = pid
         self.megabytes: list[float] = []
+        self.cpu_s = 0.0
 
     def _all(self) -> list[int]:
         children = Path(f"/proc/{self._pid}/task").glob("*/children")
         return [self._pid, *(int(child) for file in children for child in file.read_text().split())]
 
-    def look(self) -> tuple[float, float]:
-        """Megabytes resident of the process, and seconds of processor time of all."""
+    def look(self) -> None:
+        """Note the megabytes resident of the process, and the seconds of processor time of all. Once it is over, what
+        was noted stays."""
         status = Path(f"/proc/{self._pid}/status").read_text()
-        resident = next(int(row.split()[1]) for row in status.splitlines() if row.startswith("VmRSS"))
+        resident = [int(row.split()[1]) for row in status.splitlines() if row.startswith("VmRSS")]
+        if not resident:
+            return
         ticks = 0
         for pid in self._all():
             fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
             ticks += int(fields[11]) + int(fields[12])
-        self.megabytes.append(resident / 1024)
-        return resident / 1024, ticks / os.sysconf("SC_CLK_TCK")
+        self.megabytes.append(resident[0] / 1024)
+        self.cpu_s = ticks / os.sysconf("SC_CLK_TCK")
 
 
 def percentiles(values: Sequence[float]) -> str:
@@ -128,10 +133,9 @@ class Bench:
         self.started = time.monotonic()
         self.check = LiveCheck(card, Path(tempfile.mkdtemp()), standard=standard)
         self.watched = Watched(self.check.process.pid)
-        self.cpu = 0.0
         self.answers: list[tuple[str, float, float]] = []  # question, when the words began and when they had ended
 
-    def answer(self, until: str | None = None) -> None:
+    def answer(self, until: str | None = None, pause_s: float = 0.4) -> None:
         for prompt in ("ask.leak-first", "ask.leak-last"):
             WHOLE[prompt] = SAME
         while self.check.next_said() is not None:
@@ -139,9 +143,9 @@ class Bench:
             if asked == until:
                 return
             if asked in WHOLE:
-                time.sleep(0.4)
+                time.sleep(pause_s)
                 self.speak(asked, WHOLE[asked])
-                _, self.cpu = self.watched.look()
+                self.watched.look()
 
     def speak(self, asked: str, phrase: str) -> None:
         before = time.monotonic()
@@ -191,6 +195,7 @@ def spoken_times(bench: Bench) -> None:
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     options.add_argument("--standard", default="short")
+    options.add_argument("--pause", type=float, default=0.4, help="seconds before each answer")
     options.add_argument("--stops", type=int, default=0, help="interruptions to measure, in a check of their own")
     options.add_argument("--leak", type=float, help="dB of the loudspeaker in the microphone")
     chosen = options.parse_args()
@@ -207,7 +212,7 @@ def main() -> None:
             bench.answer(until="ask.governor-cut-out")
             print(f"word to silence over a line: {percentiles(bench.stops(chosen.stops))} of {chosen.stops}")
             return
-        bench.answer()
+        bench.answer(pause_s=chosen.pause)
         report(bench)
     finally:
         if bench.check.process.poll() is None:
@@ -230,8 +235,9 @@ def report(bench: Bench) -> None:
     minutes = (bench.answers[-1][2] - bench.started) / 60
     memory = bench.watched.megabytes
     print(f"{minutes:.1f} minutes; utterances with lost samples: {gaps}")
-    print(f"memory {memory[0]:.0f} MB after the first answer, {memory[-1]:.0f} MB after the last")
-    print(f"processor: {100 * bench.cpu / (60 * minutes):.0f} % of one core on average")
+    quarters = ", ".join(f"{memory[round(at * (len(memory) - 1) / 4)]:.0f}" for at in range(5))
+    print(f"memory after the first answer, a quarter of the answers, half of them, and so on: {quarters} MB")
+    print(f"processor: {100 * bench.watched.cpu_s / (60 * minutes):.0f} % of one core on average")
 
 
 if __name__ == "__main__":
