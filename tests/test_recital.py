@@ -200,6 +200,25 @@ def test_what_came_of_a_test_is_judged_as_in_a_check(lines: tuple[str, ...], out
     assert [verdict.outcome for verdict in found.values()] == [outcome]
 
 
+@pytest.mark.parametrize(
+    ("sentence", "passes"),
+    [
+        ("there is no reason to fail this", True),
+        ("that is not out of range", True),
+        ("it never got over the limit", True),
+        ("this one did not pass, it failed", False),
+    ],
+)
+def test_a_failure_that_is_denied_just_before_is_a_pass(sentence: str, passes: bool) -> None:
+    told = mark(scheme(), heard_of(("static leak test", sentence)))
+    assert ("static-leakage", passes) in told.judged
+
+
+@pytest.mark.parametrize("sentence", ["that fails, no question", "not a pass, a fail", "we must not fail this"])
+def test_a_denial_elsewhere_does_not_make_a_pass_of_a_failure(sentence: str) -> None:
+    assert ("static-leakage", True) not in mark(scheme(), heard_of(("static leak test", sentence))).judged
+
+
 def test_a_pause_keeps_one_sentence_from_another() -> None:
     words = (("not", 0), ("yet", 300), ("wheels", 1500), ("chocked", 1800))
     free = tuple(Word(text=word, start_ms=at, end_ms=at + 200) for word, at in words)

@@ -20,7 +20,7 @@ from assistant.core.plan import plan
 from assistant.ears import model
 from assistant.review.recital import debrief, mark, scheme_of
 from tests.bench import sounds
-from tests.bench.recital_talks import FINAL, LEARNT, TalkThrough, corpus, talk_through
+from tests.bench.recital_talks import FINAL, TUNED_ON, TalkThrough, corpus, talk_through
 
 PAUSE_S = 0.8
 STATES = ("said", "missed", "wrong", "denied")
@@ -30,7 +30,7 @@ HELD_OUT = ("espeak-ng en-gb-scotland", "festival cmu_us_slt_arctic_hts", "piper
 def main() -> None:
     """Run the bench."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--half", choices=(*LEARNT, *FINAL), default="development")
+    parser.add_argument("--half", choices=(*TUNED_ON, *FINAL), default="development")
     parser.add_argument("--talks", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--tests", type=int, help="so many tests of the check in each talk; default: all")

@@ -112,7 +112,10 @@ class _Marker:
                 test = sentence.test_at(min(places), carried)
                 if test is None:
                     continue
-                self._sheet.judge(test, passes, sentence, places, denied=sentence.denies(places))
+                if not passes and sentence.turns(places) and not sentence.near(("must", "intent"), places, 8):
+                    self._sheet.judge(test, True, sentence, places)
+                else:
+                    self._sheet.judge(test, passes, sentence, places, denied=sentence.denies(places))
                 self._ahead.clear()
                 return
 

@@ -99,6 +99,14 @@ class Sentence:
         used = self._bounding | set(places) | (self._resting if naming else set())
         return denied(self.words, used, self._clause(places))
 
+    def turns(self, places: Iterable[int]) -> bool:
+        """Whether one negation stands just before these words and no other in their clause, so that the opposite is
+        said ("no reason to fail it"); elsewhere it may belong to something else ("it fails, no doubt")."""
+        places = set(places)
+        first, end = self._clause(places)
+        negations = [at for at in range(first, end) if self.words[at] in NOT and at not in places]
+        return len(negations) == 1 and 0 < min(places) - negations[0] <= _NEAR
+
     def text(self, places: Iterable[int]) -> str:
         """The words from the first to the last of these places."""
         places = list(places)
