@@ -40,13 +40,40 @@ _LOW = {
     "most",
     "inside",
     "upper",
+    "highest",
+    "longest",
+    "smaller",
+    "shorter",
+    "short",
+    "quicker",
 }
 _HIGH = {
     "more", "above", "over", "higher", "greater", "exceed", "exceeds", "exceeding", "beyond", "past", "least", "min",
-    "minimum", "larger", "bigger", "later", "longer",
+    "minimum", "larger", "bigger", "further", "farther", "slower", "excess", "later", "longer", "lowest",
 }  # fmt: skip
-_NEVER_FLIPPED = {"max", "maximum", "most", "least", "min", "minimum"}
+_NEVER_FLIPPED = {
+    "max",
+    "maximum",
+    "most",
+    "least",
+    "min",
+    "minimum",
+    "highest",
+    "lowest",
+    "longest",
+    "smaller",
+    "shorter",
+    "short",
+    "quicker",
+}
 _EXTREMES: dict[str, Way] = {"minimum": "min", "min": "min", "maximum": "max", "max": "max"}
+_SUMMITS: dict[str, Way] = _EXTREMES | {
+    "most": "max", "highest": "max", "longest": "max", "ceiling": "max", "upper": "max", "top": "max",
+    "least": "min", "lowest": "min", "floor": "min", "bottom": "min",
+}  # fmt: skip
+_SAYS = {"is", "being", "as", "at"}
+_ADORNS = {"the", "my", "our", "its", "your", "a", "very", "absolute"}
+_OPPOSITE: dict[Way, Way] = {"min": "max", "max": "min", "at": "at", "range": "range"}
 _LOOSE = {"and", ",", "then", "now"}
 _OUTSIDE = {"outside", "except"}
 _WITHIN = {"within", "inside"}
@@ -86,6 +113,13 @@ def amounts(words: Sequence[str]) -> tuple[Amount, ...]:
         else:
             found.append(amount)
     return tuple(_directed(amount, words, found[at - 1].end if at else 0) for at, amount in enumerate(found))
+
+
+def opposite(amount: Amount) -> Amount:
+    """What is bound where this must not be: "over 140 fails" is at most."""
+    if amount.way == "range":
+        return replace(amount, denied=not amount.denied)
+    return replace(amount, way=_OPPOSITE[amount.way])
 
 
 def _numbers(words: Sequence[str]) -> Iterator[Amount]:
@@ -152,16 +186,26 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     before = list(words[start : amount.first])
     if set(before[:1]) & {"or", "nor"} and left:  # "not lower than 20 or higher than 45" denies both
         before = [word for word in words[_reach_left(words, left, 0) : left] if word in NOT] + before
-    after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 3]]
+    after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 5]]
     negated = any(word in NOT or word in _OUTSIDE for word in before)
     falling = _falls(before)
     if amount.way == "range":
         return replace(amount, denied=negated)
-    way = (_EXTREMES.get(before[-1]) if before else None) or _way_after(after) or _way_before(before, negated)
+    opened, summit = _way_opened(after), _way_named(after)
+    way = (_EXTREMES.get(before[-1]) if before else None) or _turned(opened, before) or summit
+    way = way or _way_before(before, negated)
     if way is None:
         return replace(amount, denied=negated, before=falling)
-    inside = negated and any(word in _WITHIN for word in before[-3:])  # "not within" bounds nothing
-    return replace(amount, way=way, before=falling, denied=inside)
+    inside = any(word in _WITHIN for word in before[-3:])  # "not within" bounds nothing
+    return replace(amount, way=way, before=falling, denied=negated and (inside or summit is not None))
+
+
+def _turned(way: Way | None, before: Sequence[str]) -> Way | None:
+    """What "85 or more" comes to behind these words: "it must not be 85 or more" is at most. A "no" may answer
+    something else."""
+    if way is None or not any(word in NOT and word != "no" for word in before):
+        return way
+    return _OPPOSITE[way]
 
 
 def _falls(before: Sequence[str]) -> bool:
@@ -179,16 +223,22 @@ def _reach_left(words: Sequence[str], first: int, left: int) -> int:
     return start
 
 
-def _way_after(after: Sequence[str]) -> Way | None:
+def _way_opened(after: Sequence[str]) -> Way | None:
+    """ "85 or more"."""
     opens = len(after) >= 2 and after[0] in _OR_BEFORE and after[2:3] != ["than"] and after[2:3] != ["number"]
     if opens and after[1] in (_LOW | _HIGH | {"better", "up", "upward"}):
         return "max" if after[1] in _LOW else "min"
-    if after[:1] == ["at"] and after[1:2] and after[1] in ("most", "least"):
-        return "max" if after[1] == "most" else "min"
-    if after[:1] and after[0] in ("maximum", "max", "tops"):
+    return None
+
+
+def _way_named(after: Sequence[str]) -> Way | None:
+    """ "140 maximum", "140 is the very most", "45 seconds at the most"."""
+    if after[:1] == ["tops"]:
         return "max"
-    if after[:1] and after[0] in ("minimum", "min"):
-        return "min"
+    if after[:1] and after[0] in _EXTREMES:
+        return _EXTREMES[after[0]]
+    if after[:1] and after[0] in _SAYS:
+        return _SUMMITS.get(next((word for word in after[1:] if word not in _ADORNS), ""))
     return None
 
 

@@ -85,10 +85,10 @@ def _denial(told: Inferred) -> str:
 
 def _points(kind: str, said: tuple[Amount, ...]) -> bool:
     """Whether the words beside the figures bound them in the direction of this kind of limit."""
-    ways = {one.way for one in said if one.measure != "s"}
+    ways = {one.way for one in said if (one.measure == "s") == (kind == "time")}
     if any(one.denied for one in said):
         return False
-    wanted = {"at-least": {"min"}, "at-most": {"max"}, "loss": {"max"}}.get(kind)
+    wanted = {"at-least": {"min"}, "at-most": {"max"}, "loss": {"max"}, "time": {"max"}}.get(kind)
     return ways == wanted if wanted else kind == "within" and ways in ({"range"}, {"min", "max"})
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from assistant.core.events import Heard, TestId
 from assistant.core.limit import Limit
-from assistant.review.recital.amounts import Amount
+from assistant.review.recital.amounts import Amount, opposite
 from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
 from assistant.review.recital.inferring import mark_inferred
 from assistant.review.recital.scheme import Scheme
@@ -147,7 +147,11 @@ class _Marker:
 
     def _bounds(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
         places = frozenset(at for amount in said for at in range(amount.first, amount.end))
-        if any(amount.denied and amount.way != "at" for amount in said) or sentence.denies(places):
+        ruled = [one for one in said if one.measure == "s" or limit.quantity != "time"]
+        refused = [one for one in ruled if sentence.refuses(one)]
+        said = [opposite(one) if one in refused else one for one in said]
+        denied = any(one.denied and one.way != "at" for one in said)
+        if denied or sentence.retracted or (not refused and sentence.denies(places)):
             self._sheet.put(f"{test}.limit", sentence, places, "denied")
             return
         right = agrees(limit, said, self._scheme.setup.unit, test)

@@ -23,6 +23,13 @@ _FRESH = frozenset({
 })  # fmt: skip
 _DETERMINERS = frozenset({"the", "my", "our", "this", "that", "it", "i", "we", "a"})
 _KNOWERS = frozenset({"i", "you", "we", "they", "to", "do", "not", "who", "did", "would", "must", "should"})
+_VOIDS = frozenset({
+    "care", "cares", "mind", "minds", "matter", "matters", "object", "objects", "need", "rule", "law", "keeps", "asks",
+    "demands", "requires", "forbids",
+})  # fmt: skip
+_SINGLE = frozenset({"no", "nobody", "nothing"})
+_SIDES = frozenset({"upper", "lower"})
+_RETRACTIONS = frozenset({"mistaken", "incorrect", "untrue"})
 ALWAYS = frozenset(
     {".", "?", "but", "so", "because", "since", "until", "then", "while", "which", "otherwise", "next", "now"}
 )
@@ -56,6 +63,22 @@ def _negates(words: Sequence[str], at: int) -> bool:
         return at == 0 or words[at - 1] not in _KNOWERS
     answers = words[at] == "no" and at + 1 < len(words) and words[at + 1] in _DETERMINERS
     return words[at] in NOT and not answers
+
+
+def voids(words: Sequence[str], at: int) -> bool:
+    """Whether this negation makes a bound void and does not belong to it: "i do not care if it goes over 140", "no
+    rule says more than 4", "no upper limit". ("It does not need more than 45 seconds" bounds.)"""
+    after = words[at + 1 : at + 3]
+    if not after or words[at] not in NOT:
+        return False
+    sides = after[0] in _SIDES and list(after[1:]) != ["than"]
+    single = words[at] in _SINGLE and after[0] in _VOIDS
+    return sides or single or (after[0] in _VOIDS and after[0] != "need")
+
+
+def retracted(words: Sequence[str]) -> bool:
+    """Whether the sentence takes back what it says ("some say at most 4, but they are mistaken")."""
+    return any(word in _RETRACTIONS and not set(words[max(0, at - 2) : at]) & NOT for at, word in enumerate(words))
 
 
 def is_denial(word: str) -> bool:

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from assistant.core.events import TestId
 from assistant.review.recital.amounts import Amount, amounts
-from assistant.review.recital.negation import ALWAYS, NOT, clauses, denied
+from assistant.review.recital.negation import ALWAYS, NOT, clauses, denied, retracted, voids
 from assistant.review.recital.tokens import Token
 from assistant.review.recital.wording import CLOSE, FactWording, Found, Ways, concepts_in, statements, wordings
 
@@ -16,6 +16,9 @@ _ENDS = (".", "?")
 _OPENERS = {"next", "now", "then", "after", "finally"}
 _REPAIRS = {"sorry", "correction", "scratch", "oops"}
 _NEAR = 4
+_FAR = 8
+_LETS_GO = {",", "else", "or", "and", "unless", "without"}  # what comes after is said of something else
+_WHEN = {"if", "when", "for"}
 _SHORT = 4  # "parking brake: set" is one statement
 _LEAKS: tuple[TestId, TestId] = ("static-leakage", "applied-leakage")
 
@@ -60,10 +63,14 @@ class Sentence:
         used, left = set(), 0
         for amount in self.amounts:
             if amount.way in ("min", "max") and not amount.denied:
-                before = [at for at in range(max(left, amount.first - 8), amount.first) if self.words[at] in NOT]
+                before = [at for at in range(max(left, amount.first - 8), amount.first) if self._bounds(at)]
                 used |= set(before[-1:])
             left = amount.end
         return frozenset(used)
+
+    def _bounds(self, at: int) -> bool:
+        """Whether a negation can be part of a bound."""
+        return self.words[at] in NOT and not voids(self.words, at)
 
     @cached_property
     def _resting(self) -> frozenset[int]:
@@ -106,6 +113,21 @@ class Sentence:
         first, end = self._clause(places)
         negations = [at for at in range(first, end) if self.words[at] in NOT and at not in places]
         return len(negations) == 1 and 0 < min(places) - negations[0] <= _NEAR
+
+    @cached_property
+    def retracted(self) -> bool:
+        """Whether it takes back what it says."""
+        return retracted(self.words)
+
+    def refuses(self, amount: Amount) -> bool:
+        """Whether what is said is what must not be: "over 140 fails", "i fail it if it goes over 140"."""
+        first, end = self._clause(range(amount.first, amount.end))
+        if any(self.words[at] in NOT and at not in self._bounding for at in range(first, end)):
+            return False
+        hits = [hit for hit in self.found.get("refused", ()) if first <= hit.first and hit.end <= end]
+        after = [self.words[amount.end : hit.first] for hit in hits if 0 <= hit.end - amount.end <= _FAR]
+        before = [self.words[hit.end : amount.first] for hit in hits if 0 <= amount.first - hit.first <= _FAR]
+        return any(not _LETS_GO & set(words) for words in after) or any(_WHEN & set(words) for words in before)
 
     def text(self, places: Iterable[int]) -> str:
         """The words from the first to the last of these places."""
