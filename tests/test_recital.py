@@ -201,6 +201,45 @@ def test_what_came_of_a_test_is_judged_as_in_a_check(lines: tuple[str, ...], out
 
 
 @pytest.mark.parametrize(
+    ("sentence", "state"),
+    [
+        ("140 is the maximum", "said"),
+        ("anything over 140 would be a failure", "said"),
+        ("i fail it if it goes over 140", "said"),
+        ("it must not climb any further than 140", "said"),
+        ("no more than 140, anything else is a failure", "said"),
+        ("i am not mistaken, it is at most 140", "said"),
+        ("anything under 140 would be a failure", "wrong"),
+        ("it must not be 140 or less", "wrong"),
+        ("nobody says 140 is the maximum", "denied"),
+        ("i do not care if it goes over 140", "denied"),
+        ("nobody minds if it exceeds 140", "denied"),
+        ("there is no upper limit of 140", "denied"),
+        ("no need for 140 or less", "denied"),
+        ("some say no more than 140 but they are mistaken", "denied"),
+    ],
+)
+def test_a_limit_may_be_said_by_what_fails_and_denied_by_who_does_not_mind(sentence: str, state: str) -> None:
+    assert mark(scheme(), heard_of(("governor cut out", sentence))).mark("governor-cut-out.limit").state == state
+
+
+@pytest.mark.parametrize(
+    ("sentence", "element", "state"),
+    [
+        ("the chocks should be in but they are not", "fact.chocked", "denied"),
+        ("if i had stopped the engine it would be quiet", "fact.engine-off", "denied"),
+        ("i would release the brakes if there were enough air", "fact.released", "denied"),
+        ("he thinks the chocks are out and he is mistaken", "fact.chocks-out", "denied"),
+        ("taking the chocks away, i skip that", "fact.chocks-out", "denied"),
+        ("the spring brakes have not been let off", "fact.released", "denied"),
+        ("i press the brake pedal and do not let go", "fact.pedal", "said"),
+    ],
+)
+def test_what_is_taken_back_or_only_imagined_is_denied(sentence: str, element: str, state: str) -> None:
+    assert mark(scheme(), heard_of((sentence,))).mark(element).state == state
+
+
+@pytest.mark.parametrize(
     ("sentence", "passes"),
     [
         ("there is no reason to fail this", True),

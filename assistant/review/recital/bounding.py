@@ -25,7 +25,7 @@ _AFTER_NUMBER = frozenset({
     "or", "when", ",", "pounds", "from", "primary", "secondary", "before", "after", "at", "within", "as", "now",
     "for", "while", "good", "fine", "i", "we", "this", "but", "to", "if", "until", "because", "pass", "passes",
     "than", "per", "according", "here", "there", "right", "no", "during", "over", "between", "is", "are", "must",
-    "should", "may", "can", "loss",
+    "should", "may", "can", "would", "will", "fails", "means", "loss",
     "drop", "maximum", "minimum", "limit", "exactly", "each",
 })  # fmt: skip
 

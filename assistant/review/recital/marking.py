@@ -49,7 +49,7 @@ class _Marker:
     def _facts(self, sentence: Sentence) -> None:
         for fact, wording in wordings().facts.items():
             for places in sentence.states(wording)[:1]:
-                self._sheet.fact(fact, sentence, places, "denied" if sentence.denies(places) else "said")
+                self._sheet.fact(fact, sentence, places, "denied" if sentence.unsaid(places) else "said")
 
     def _names(self, sentence: Sentence, carried: TestId | None) -> None:
         del carried
@@ -151,7 +151,7 @@ class _Marker:
         refused = [one for one in ruled if sentence.refuses(one)]
         said = [opposite(one) if one in refused else one for one in said]
         denied = any(one.denied and one.way != "at" for one in said)
-        if denied or sentence.retracted or (not refused and sentence.denies(places)):
+        if denied or sentence.takes_back(places) or (not refused and sentence.denies(places)):
             self._sheet.put(f"{test}.limit", sentence, places, "denied")
             return
         right = agrees(limit, said, self._scheme.setup.unit, test)

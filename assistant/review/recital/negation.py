@@ -29,6 +29,12 @@ _VOIDS = frozenset({
 })  # fmt: skip
 _SINGLE = frozenset({"no", "nobody", "nothing"})
 _SIDES = frozenset({"upper", "lower"})
+_KEEPS = frozenset({"let", "letting", "lets", "ease", "easing", "lift", "lifting"})
+_ELLIPTIC = frozenset({
+    "i", "we", "it", "they", "you", "she", "he", "that", "this", "there", "is", "are", "was", "were", "did",
+    "do", "does", "had", "have", "has", "could", "can", "would", "should", "will", "am", "not", "none", "no",
+    "now", "yet", "still", "skip", "time", "but",
+})  # fmt: skip
 _RETRACTIONS = frozenset({"mistaken", "incorrect", "untrue"})
 ALWAYS = frozenset(
     {".", "?", "but", "so", "because", "since", "until", "then", "while", "which", "otherwise", "next", "now"}
@@ -61,6 +67,8 @@ def _negates(words: Sequence[str], at: int) -> bool:
     the" for it). What they take for "know" without anybody who knows is a "no"."""
     if words[at] == "know":
         return at == 0 or words[at - 1] not in _KNOWERS
+    if _keeps_on(words, at):
+        return False
     answers = words[at] == "no" and at + 1 < len(words) and words[at + 1] in _DETERMINERS
     return words[at] in NOT and not answers
 
@@ -79,6 +87,23 @@ def voids(words: Sequence[str], at: int) -> bool:
 def retracted(words: Sequence[str]) -> bool:
     """Whether the sentence takes back what it says ("some say at most 4, but they are mistaken")."""
     return any(word in _RETRACTIONS and not set(words[max(0, at - 2) : at]) & NOT for at, word in enumerate(words))
+
+
+def _keeps_on(words: Sequence[str], at: int) -> bool:
+    """ "I press the pedal and do not let go"."""
+    before = next((word for word in reversed(words[:at]) if word not in _ELLIPTIC), "")
+    return words[at] == "not" and before in (",", "and") and bool(_KEEPS & set(words[at + 1 : at + 3]))
+
+
+def is_elliptic(words: Sequence[str]) -> bool:
+    """Whether a clause only denies what stands before it: "(the chocks should be in,) but they are not"."""
+    return bool({"not", "none", "skip"} & set(words)) and _ELLIPTIC.issuperset(words)
+
+
+def unreal(words: Sequence[str], span: tuple[int, int]) -> bool:
+    """Whether a clause says what is not so: "if i had chocked it", "i would release them if there were air"."""
+    clause = set(words[span[0] : span[1]])
+    return ("if" in clause and bool({"had", "were"} & clause)) or ("would" in clause and "if" in words)
 
 
 def is_denial(word: str) -> bool:

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from assistant.core.events import TestId
 from assistant.review.recital.amounts import Amount, amounts
-from assistant.review.recital.negation import ALWAYS, NOT, clauses, denied, retracted, voids
+from assistant.review.recital.negation import ALWAYS, NOT, clauses, denied, is_elliptic, retracted, unreal, voids
 from assistant.review.recital.tokens import Token
 from assistant.review.recital.wording import CLOSE, FactWording, Found, Ways, concepts_in, statements, wordings
 
@@ -114,10 +114,16 @@ class Sentence:
         negations = [at for at in range(first, end) if self.words[at] in NOT and at not in places]
         return len(negations) == 1 and 0 < min(places) - negations[0] <= _NEAR
 
-    @cached_property
-    def retracted(self) -> bool:
-        """Whether it takes back what it says."""
-        return retracted(self.words)
+    def unsaid(self, places: Iterable[int]) -> bool:
+        """Whether what is said at these places is denied, or taken back behind it, or only imagined."""
+        places = list(places)
+        return self.denies(places) or self.takes_back(places) or unreal(self.words, self._clause(places))
+
+    def takes_back(self, places: Iterable[int]) -> bool:
+        """Whether what comes behind these places takes back what they say."""
+        _, end = self._clause(places)
+        following = next((self.words[span[0] : span[1]] for span in self.clauses if span[0] >= end), ())
+        return retracted(self.words) or is_elliptic(following)
 
     def refuses(self, amount: Amount) -> bool:
         """Whether what is said is what must not be: "over 140 fails", "i fail it if it goes over 140"."""

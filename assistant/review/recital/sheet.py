@@ -75,7 +75,7 @@ class Sheet:
 
     def act(self, test: TestId, sentence: Sentence, places: Places) -> None:
         """What is done for a test; of a hold also how long it is."""
-        denied = sentence.denies(places)
+        denied = sentence.unsaid(places)
         self.put(f"{test}.action", sentence, places, "denied" if denied else "said")
         limit = self.scheme.limit(test)
         if limit is not None and limit.quantity == "loss" and not denied:
