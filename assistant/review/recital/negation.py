@@ -80,8 +80,7 @@ def voids(words: Sequence[str], at: int) -> bool:
     if not after or words[at] not in NOT:
         return False
     sides = after[0] in _SIDES and list(after[1:]) != ["than"]
-    single = words[at] in _SINGLE and after[0] in _VOIDS
-    return sides or single or (after[0] in _VOIDS and after[0] != "need")
+    return sides or (after[0] in _VOIDS and (words[at] in _SINGLE or after[0] != "need"))
 
 
 def retracted(words: Sequence[str]) -> bool:
