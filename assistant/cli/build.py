@@ -19,6 +19,7 @@ from assistant.log import Header, Mode
 
 if TYPE_CHECKING:
     from assistant.ears.recogniser import Recogniser
+    from assistant.ears.weighing import Weighing
     from assistant.review.recital import Recital
 
 
@@ -84,12 +85,12 @@ def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False, 
     """Ears that obey the grammar; the private model folder is built on first use. `spoken`: the usual unit. `free`,
     `orders`: each utterance is decoded freely as well, for talk that no grammar holds; the turns of a recital, or the
     orders to a simulated vehicle, are expected."""
-    from assistant.ears import opinion, strict  # numpy and the recogniser are slow to load; most commands hear nothing
+    from assistant.ears import strict  # numpy and the recogniser are slow to load; most commands hear nothing
     from assistant.ears.recogniser import Recogniser
 
     folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)
     if not (free or orders):
-        return Recogniser(folder, stand=language(spoken).stand, opinion=opinion.ready())
+        return Recogniser(folder, stand=language(spoken).stand, weighing=weighing(spoken))
     from assistant.ears import expected
     from assistant.review.recital.turns import turns
     from assistant.vehicle import orders as to_a_vehicle
@@ -97,3 +98,12 @@ def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False, 
     awaited = (*(turns() if free else ()), *(to_a_vehicle.turns() if orders else ()))
     told = expected.Expected(awaited, language(spoken).stand_ins)
     return Recogniser(folder, open_folder=strict.prepare(model_folder, told, expected.compile_expected(model_folder)))
+
+
+def weighing(spoken: Unit = "psi") -> Weighing | None:
+    """The second opinion on what is said in the language; None where its model is not there."""
+    from assistant.ears import opinion
+    from assistant.ears.weighing import Weighing
+
+    found = opinion.ready()
+    return Weighing(found, language(spoken)) if found else None

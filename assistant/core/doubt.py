@@ -28,19 +28,19 @@ class Needs(NamedTuple):
 ALONE: Final = Needs(usual=1.5, twin=4.5, per_db=0.3)
 """By the recogniser alone, its lattice beam 6 or more. Read off nine synthetic voices, 160 readings in each condition:
 right and believed in quiet 135, with diesel noise at 5 dB 61; wrong 1 and 0."""
-TOGETHER: Final = Needs(usual=2.0, twin=4.5, per_db=0.2)
-"""By the lead of the recogniser and SECOND_WEIGHT of that of the second opinion. Fifteen other voices, 350 readings:
-right and believed in quiet 313, with diesel noise at 5 dB 240; wrong 1 and 4 (with 5.5 for twins 305, 226; 1 and 4)."""
+TOGETHER: Final = Needs(usual=2.0, twin=3.0, per_db=0.1)
+"""By the lead of the second opinion and FIRST_WEIGHT of that of the recogniser."""
 OFF_SCALE: Final = 1.0
 """Nats that a rival has to be behind which no gauge reads ("one thousand and forty eight psi" for "tank forty eight").
 Of 220 readings of fifteen synthetic voices 1 more was believed in quiet, none wrong."""
 LONGEST_WORD_MS: Final = 1200
 """A word that lasts longer has noise in it. Of 190 readings in quiet none has one over 810 ms; with hiss at 5 dB half
 of the wrong ones that were believed had."""
-SECOND_WEIGHT: Final = 0.5
-NEAR_TALK_NATS: Final = 1.0
-"""A reading that is less far behind talk is asked again and not ignored. Of 157 pieces of talk that were ignored, in
-quiet and in diesel noise at 5 dB, 1 is now asked; of 11 readings 4."""
+FIRST_WEIGHT: Final = 0.5
+SPELLED_NATS: Final = 5.0
+"""Only what is less far behind letters in no language may be a sentence where the recogniser has heard talk, ..."""
+UNLIKE_NATS: Final = 8.0
+"""... and nothing that is further behind is believed, or asked again."""
 QUIET_SNR_DB: Final = 15.0
 LOUD_SNR_DB: Final = 5.0
 """Below this ratio of speech to noise, a doubt is blamed on the noise."""
@@ -65,15 +65,16 @@ class Contender(NamedTuple):
 
 
 def lead_of(contender: Contender) -> float:
-    """How far ahead of it the best is, by all that is known; negative where the second opinion turns it round."""
-    return contender.behind + SECOND_WEIGHT * (contender.second or 0.0)
+    """How far ahead of it the best is, by all that is known."""
+    if contender.second is None:
+        return contender.behind
+    return FIRST_WEIGHT * contender.behind + contender.second
 
 
-def may_be_meant(contender: Contender) -> bool:
-    """Whether something that was heard as talk may well have been this. Only a second opinion can say so; of words
-    without a number it has to be likelier than the talk."""
-    near = NEAR_TALK_NATS if contender.meaning.numbers else 0.0
-    return contender.second is not None and lead_of(contender) < near
+def may_be_meant(contender: Contender, unlike: float | None) -> bool:
+    """Whether something that was heard as talk may well have been this. Only a second opinion can say so. `unlike`: of
+    the talk."""
+    return contender.second is not None and unlike is not None and unlike + contender.second <= UNLIKE_NATS
 
 
 def is_beaten(contender: Contender, best: Sense, snr_db: float | None) -> bool:
@@ -103,7 +104,8 @@ def doubt(heard: Heard, best: Sense, rivals: Sequence[Contender]) -> Doubt | Non
         return "too near"
     if heard.level_db is not None and heard.level_db < QUIET_DB:
         return "too quiet"
+    unlike = heard.unlike is not None and heard.unlike > UNLIKE_NATS
     drawn_out = any(word.end_ms - word.start_ms > LONGEST_WORD_MS for word in heard.words)
-    if not drawn_out and all(is_beaten(rival, best, heard.treated_snr_db) for rival in rivals):
+    if not (unlike or drawn_out) and all(is_beaten(rival, best, heard.treated_snr_db) for rival in rivals):
         return None
     return "too loud" if heard.snr_db is not None and heard.snr_db < LOUD_SNR_DB else "doubtful"

@@ -64,7 +64,8 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
     tokens = tokens_of(heard.text)
     senses = _senses(tokens, language, unit)
     if not senses:
-        meant = tuple(rival.meaning for rival in _rivals(heard, language, unit, Sense()) if may_be_meant(rival))
+        rivals = _rivals(heard, language, unit, Sense())
+        meant = tuple(rival.meaning for rival in rivals if may_be_meant(rival, heard.unlike))
         candidates = _all_readings(meant, heard)
         nothing = _why_nothing(heard, tokens, language)
         return Understood(kind="unclear", why="doubtful" if meant else nothing, candidates=candidates)

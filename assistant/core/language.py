@@ -128,6 +128,10 @@ class Language(Record):
         exits = [self._exits(state) for state in self._walk(tokens)]
         return Stand(any(ways.ends for ways in exits), any(ways.words for ways in exits))
 
+    def next_words(self, tokens: Sequence[str]) -> frozenset[str]:
+        """Every word that may follow the sequence; nothing when it is outside the language."""
+        return frozenset(word for state in self._walk(tokens) for word in self._exits(state).words)
+
     def begun(self, tokens: Sequence[str]) -> frozenset[Meant]:
         """All that the sequence may have begun to say; nothing when it is outside the language."""
         return frozenset(meant for found in self._walk(tokens).values() for meaning in found for meant in meaning)

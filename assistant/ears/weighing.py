@@ -1,53 +1,112 @@
-"""The second opinion on an utterance: asked while the silence after it is still being waited out.
+"""Two ears together: what the recogniser has found and what the second opinion finds, put into one order.
 
-Law: it only adds what the other ear thinks of the rivals; which text is the best one and which are its rivals was
-found before. Scores are comparable within one question only, so they are kept for just the texts of the last one.
+Law: nothing is found but sentences of the language and paths of the strict grammar, and what is uncertain is passed on
+as rivals. The second opinion is asked while the silence after an utterance is still being waited out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable
+from dataclasses import dataclass
 
+from assistant.core.doubt import FIRST_WEIGHT, SPELLED_NATS
 from assistant.core.events import Rival
-from assistant.core.language import Stand
-from assistant.ears.opinion import Opinion, Samples
-from assistant.ears.utterance import Path, Utterance
+from assistant.core.language import Language
+from assistant.ears.opinion import LONGEST, STEP, Opinion, Samples
+from assistant.ears.searching import Search
+from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps
+from assistant.ears.utterance import Path, Spoken, Utterance
 
-RATE_HZ = 16_000
-_WEIGHED = 12  # rivals; each costs a hundredth of a second
-_WEIGHED_AHEAD = 16  # before the end is known: the order of the last ones may still change
-_AROUND = RATE_HZ * 3 // 10  # of the sound beside the words
+FOUND = 8
+"""Sentences that the second opinion may add."""
+UNLISTED_NATS = 6.0
+"""At least so far behind is what the recogniser has not found: as wide as its lattice beam."""
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """The best reading of an utterance, the others with what they lack to it, and how unlike the sound it is (see
+    Heard)."""
+
+    best: Path
+    rivals: tuple[Rival, ...]
+    unlike: float | None = None
+
+
+def by_the_recogniser(paths: Iterable[Path]) -> Weighed:
+    """The order of the recogniser alone: its best path, and each other text once."""
+    best, *others = _each_once(paths)
+    return Weighed(best, tuple(Rival(text=path.text, behind=round(best.score - path.score, 3)) for path in others))
+
+
+def _each_once(paths: Iterable[Path]) -> list[Path]:
+    found: dict[str, Path] = {}
+    for path in paths:
+        found.setdefault(path.text, path)
+    return list(found.values())
 
 
 class Weighing:
-    """`stand`: of a text that is not complete nothing is asked ahead."""
+    """Of what is said in `language`. One utterance at a time."""
 
-    def __init__(self, opinion: Opinion, stand: Callable[[Sequence[str]], Stand] | None) -> None:
-        self._opinion, self._stand = opinion, stand
-        self._scores: dict[str, float] = {}
+    def __init__(self, opinion: Opinion, language: Language) -> None:
+        self._opinion, self._stand = opinion, language.stand
+        self._search = Search(language.next_words, language.stand)
+        self._asked: tuple[str, Real | None] = "", None  # the recogniser's text, and the letters of its sound
 
     def ahead(self, utterance: Utterance) -> None:
         """Ask about what may be the utterance."""
-        best, *others = utterance.paths
-        if self._stand is not None and self._stand(best.text.split()).complete:
-            texts = dict.fromkeys(path.text for path in (best, *others))
-            self._ask(list(texts)[: 1 + _WEIGHED_AHEAD], best, utterance.sound)
+        self._asked = utterance.paths[0].text, self._opinion.letters(utterance.sound)
 
-    def weighed(self, best: Path, rivals: tuple[Rival, ...], sound: Samples) -> tuple[Rival, ...]:
-        """The rivals with what the second opinion says of the first of them."""
-        texts = [best.text, *(rival.text for rival in rivals[:_WEIGHED])]
-        if not self._scores.keys() >= set(texts):
-            self._ask(texts, best, sound)
-        scores, self._scores = self._scores, {}
-        known = scores.keys() & set(texts)
-        return tuple(
-            rival.model_copy(update={"behind_second": round(scores[best.text] - scores[rival.text], 3)})
-            if rival.text in known
-            else rival
-            for rival in rivals
+    def weighed(self, utterance: Utterance) -> Weighed:
+        """What was asked ahead still holds where the recogniser has heard nothing more since."""
+        text, told = self._asked
+        self._asked = "", None
+        if told is None or text != utterance.paths[0].text:
+            told = self._opinion.letters(utterance.sound[-LONGEST:])
+        return by_the_recogniser(utterance.paths) if told is None else self._together(utterance, told)
+
+    def _together(self, utterance: Utterance, told: Real) -> Weighed:
+        paths = [path for path in _each_once(utterance.paths) if set(path.text) <= set(LETTERS)]
+        if not paths or paths[0] is not utterance.paths[0]:
+            return by_the_recogniser(utterance.paths)
+        first = paths[0]
+        behind = {path.text: first.score - path.score for path in paths}
+        unlisted = max(UNLISTED_NATS, *behind.values())
+        found = [text for text in self._search.sentences(told, FOUND) if text not in behind]
+        behind |= dict.fromkeys(found, unlisted)
+        own, *likely = log_likelihoods(told, [spelled(told), *behind])
+        score = dict(zip(behind, likely, strict=True))
+        best = self._best(first.text, behind, score, own)
+        rivals = (
+            Rival(
+                text=text,
+                behind=round(behind[text] - behind[best], 3),
+                behind_second=round(score[best] - score[text], 3),
+            )
+            for text in sorted(behind, key=lambda text: FIRST_WEIGHT * behind[text] - score[text])
+            if text != best
         )
+        path = next((path for path in paths if path.text == best), None)
+        path = path or Path(best, _spoken(told, best, len(utterance.sound)), first.score - unlisted)
+        return Weighed(path, tuple(rivals), round(own - score[best], 3))
 
-    def _ask(self, texts: list[str], best: Path, sound: Samples) -> None:
-        spoken = sound[max(0, best.words[0].start - _AROUND) : best.words[-1].end + _AROUND]
-        scores = self._opinion.scores(spoken, texts) if len(texts) > 1 else None
-        self._scores = dict(zip(texts, scores or (), strict=False))
+    def _best(self, first: str, behind: dict[str, float], score: dict[str, float], own: float) -> str:
+        """The likeliest sentence of the language. Where the recogniser has heard talk, it is talk, unless the letters
+        spell the sentence well."""
+        sentences = [text for text in behind if self._is_sentence(text)]
+        if not sentences:
+            return first
+        best = max(sentences, key=lambda text: score[text] - FIRST_WEIGHT * behind[text])
+        return best if self._is_sentence(first) or own - score[best] <= SPELLED_NATS else first
+
+    def _is_sentence(self, text: str) -> bool:
+        return self._stand(text.split()).complete
+
+
+def _spoken(told: Real, text: str, samples: int) -> tuple[Spoken, ...]:
+    """The words with their times, which the steps of the letters tell. `samples`: of the sound that they belong to; of
+    a longer one its end was heard."""
+    before = max(0, samples - LONGEST)
+    spans = zip(text.split(), word_steps(told, text), strict=True)
+    return tuple(Spoken(word, before + begin * STEP, before + end * STEP) for word, (begin, end) in spans)

@@ -17,7 +17,7 @@ from assistant.cli import build
 from assistant.core.events import Heard
 from assistant.core.hearing import Understood, understand
 from assistant.core.numbers import value_of
-from assistant.ears import grammar, model, opinion, strict
+from assistant.ears import grammar, model, strict
 from assistant.ears.recogniser import Recogniser
 from tests.bench import sounds
 from tests.bench.hearing_speech import CARRIERS, usual_spellings
@@ -44,8 +44,8 @@ def ours(front_end: bool = True, second: bool = True) -> Ear:
     folder = strict.prepare(model.find(), language, grammar.compile_acceptor)
 
     def hear(sound: Sound) -> Found:
-        asked = opinion.ready() if second else None
-        ears = Recogniser(folder, stand=language.stand, front_end=front_end, opinion=asked)
+        both = build.weighing() if second else None
+        ears = Recogniser(folder, stand=language.stand, front_end=front_end, weighing=both)
         return meaning(tuple(sounds.hear(ears, sound)))
 
     return hear

@@ -10,7 +10,6 @@ from __future__ import annotations
 import argparse
 import pickle
 from collections import Counter
-from dataclasses import replace
 from pathlib import Path
 
 from assistant.core import doubt
@@ -18,10 +17,12 @@ from tests.bench.hearing_count import READINGS, Trial, outcome
 from tests.bench.hearing_ears import meaning
 from tests.bench.hearing_speech import NO_READING
 
-ALONE = ((0, 0, 0), (1.5, 3, 0.2), (1.5, 4.5, 0.2), (1.5, 4.5, 0.3), (2, 5.5, 0.3))
-TOGETHER = ((0, 0, 0), (2, 4.5, 0), (2, 4.5, 0.1), (2, 5.5, 0), (2, 5.5, 0.1), (2, 6.5, 0.1), (3, 6.5, 0.2))
-"""Nats that a rival must be behind: any one, a twin; and what is needed more for each dB of noise. By the recogniser
-alone, and together with the second opinion."""
+LIMITS = (
+    *((2, 3, 0.1, 8), (1, 2, 0.1, 8), (3, 4, 0.1, 8), (2, 3, 0, 8), (2, 3, 0.2, 8), (2, 3, 0.3, 8)),
+    *((2, 3, 0.1, 4), (2, 3, 0.1, 6), (2, 3, 0.1, 12)),
+)
+"""Nats that a rival must be behind: any one, a twin; what is needed more for each dB of noise; and how far behind letters
+in no language the text itself may be. By the recogniser alone (`--ears "no second"`) the last one has no meaning."""
 
 
 def main() -> None:
@@ -32,27 +33,15 @@ def main() -> None:
     trials: list[Trial] = [trial for file in chosen.files for trial in pickle.loads(file.read_bytes())]
     for condition in dict.fromkeys(trial.condition for trial in trials):
         here = [trial for trial in trials if trial.condition == condition]
-        for limits in ALONE:
-            print(f"{condition:14} alone    {limits!s:14} {_line([_alone(trial) for trial in here], limits)}")
-        for limits in TOGETHER:
-            print(f"{condition:14} together {limits!s:14} {_line(here, limits)}")
+        for limits in LIMITS:
+            print(f"{condition:14} {limits!s:18} {_line(here, limits)}")
 
 
-def _alone(trial: Trial) -> Trial:
-    """What was heard without the second opinion."""
-    heard = tuple(
-        one.model_copy(
-            update={"rivals": tuple(rival.model_copy(update={"behind_second": None}) for rival in one.rivals)}
-        )
-        for one in trial.found.heard
-    )
-    return replace(trial, found=replace(trial.found, heard=heard))
-
-
-def _line(trials: list[Trial], limits: tuple[float, float, float]) -> str:
-    names = ("ALONE", "TOGETHER")
+def _line(trials: list[Trial], limits: tuple[float, float, float, float]) -> str:
+    names = ("ALONE", "TOGETHER", "UNLIKE_NATS")
     kept = {name: getattr(doubt, name) for name in names}
-    vars(doubt).update(dict.fromkeys(names, doubt.Needs(*limits)))
+    *needs, unlike = limits
+    vars(doubt).update(dict.fromkeys(names[:2], doubt.Needs(*needs)) | {"UNLIKE_NATS": unlike})
     try:
         outcomes = [(trial.said.kind, outcome(trial.said, meaning(trial.found.heard))) for trial in trials]
     finally:

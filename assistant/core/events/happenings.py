@@ -21,8 +21,9 @@ class Word(Record):
 
 
 class Rival(Record):
-    """Another path through the strict grammar. `behind`: how much less likely than the best one, in nats (>= 0);
-    `behind_second`: the same by the second opinion (< 0: it is the likelier one), None where there was none."""
+    """Another path through the strict grammar, or another sentence of its language. `behind`: how much less likely than
+    the best one, in nats (< 0: it is the likelier one, and only the second opinion has put the best one first);
+    `behind_second`: the same by the second opinion, None where there was none."""
 
     text: str
     behind: float
@@ -34,7 +35,8 @@ class Heard(Record):
 
     `text` is the best path of the strict grammar ("" = talk outside the grammar or nothing); `open_text` the free
     decode of the same sound, when there was one, `open_words` its words with their times; levels in dB (full scale,
-    signal to noise), None when typed; `treated_snr_db`: signal to noise after the front end.
+    signal to noise), None when typed; `treated_snr_db`: signal to noise after the front end. `unlike`: how much less
+    likely `text` is by the second opinion than letters in no language, in nats, None where there was none.
     `clipped`: the share of the sound that was too loud for the microphone. `gap`: samples were lost inside. `sound`:
     SHA-256 of the kept utterance.
     """
@@ -50,6 +52,7 @@ class Heard(Record):
     level_db: float | None = None
     snr_db: float | None = None
     treated_snr_db: float | None = None
+    unlike: float | None = None
     clipped: float = 0.0
     gap: bool = False
     sound: str | None = None

@@ -1,0 +1,109 @@
+"""How the sound is spelled: from what the encoder of the second opinion has heard to the letters of the words.
+
+Law: it knows nothing but what `tests/bench/practise.py` taught it: the language of grammars/ in many synthetic voices,
+in the noises of a cab that have been through the front end. It writes one letter or none for each step of the encoder,
+and a sentence is as likely as all the ways to write it together (connectionist temporal classification, Graves et al.
+2006). Only a few small convolutions, so numpy is enough.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cache
+from importlib import resources
+
+import numpy as np
+from numpy.typing import NDArray
+
+Real = NDArray[np.float32]
+
+LETTERS = " abcdefghijklmnopqrstuvwxyz'"
+"""Output 0 is no letter, output n is LETTERS[n - 1]."""
+_NEVER = np.float32(-1e30)
+
+
+class Speller:
+    """The network with these weights: a convolution over five steps, then residual ones over three, wider and wider
+    apart, then one layer to the letters. `weights`: by the names that `practice.network` gives them; the rows of a
+    layer are its inputs, those of all its steps one after the other."""
+
+    def __init__(self, weights: Mapping[str, NDArray[np.float16]]) -> None:
+        self._spread = [int(step) for step in weights["spread"]]
+        self._weights = {name: layer.astype(np.float32) for name, layer in weights.items() if name != "spread"}
+
+    def letters(self, heard: Real) -> Real:
+        """(steps, outputs): log probabilities. `heard`: (steps, width of the encoder)."""
+        here = self._layer("stem", heard, 5, 1)
+        for number, step in enumerate(self._spread):
+            here = here + self._layer(f"block{number}", here, 3, step)
+        told = here @ self._weights["out.w"] + self._weights["out.b"]
+        highest = told.max(axis=1, keepdims=True)
+        return np.asarray(told - highest - np.log(np.exp(told - highest).sum(axis=1, keepdims=True)), np.float32)
+
+    def _layer(self, name: str, here: Real, width: int, step: int) -> Real:
+        """A convolution over `width` steps that are `step` apart, and what is positive of it."""
+        around = np.pad(here, ((step * (width // 2),) * 2, (0, 0)))
+        wide = np.hstack([around[step * place : step * place + len(here)] for place in range(width)])
+        return np.asarray(np.maximum(0, wide @ self._weights[f"{name}.w"] + self._weights[f"{name}.b"]), np.float32)
+
+
+@cache
+def practised() -> Speller:
+    """The speller of this version, one in a process."""
+    with (resources.files("assistant.ears") / "spelling.npz").open("rb") as file:
+        return Speller(dict(np.load(file)))
+
+
+def log_likelihoods(told: Real, texts: Sequence[str]) -> list[float]:
+    """Of each text (nats), over all ways to write it in these steps: a letter may be held, and between two there may be
+    none. All at once: in a row place 2n + 1 stands for the letter n, the even ones for no letter. Of what cannot be
+    written in so few steps: minus a very large number."""
+    spelled = [[LETTERS.index(letter) + 1 for letter in text] for text in texts]
+    places = np.zeros((len(texts), 2 * max(map(len, spelled)) + 1), np.intp)
+    for row, numbers in zip(places, spelled, strict=True):
+        row[1 : 2 * len(numbers) : 2] = numbers
+    skips = np.zeros(places.shape, bool)  # past "no letter", only to another letter
+    skips[:, 3::2] = places[:, 3::2] != places[:, 1:-2:2]
+    ways = np.full((len(texts), places.shape[1] + 2), _NEVER, np.float32)  # before it two places that are never reached
+    ways[:, 2:4] = told[0, places[:, :2]]
+    for step in told[1:]:
+        jumps = np.where(skips, ways[:, :-2], _NEVER)
+        ways[:, 2:] = np.logaddexp(np.logaddexp(ways[:, 2:], ways[:, 1:-1]), jumps) + step[places]
+    rows, ends = np.arange(len(texts)), np.array([2 * len(numbers) + 2 for numbers in spelled])
+    return [float(one) for one in np.logaddexp(ways[rows, ends], ways[rows, ends - 1])]
+
+
+def word_steps(told: Real, text: str) -> list[tuple[int, int]]:
+    """The steps, from and to, that each word of the text is written in, on the likeliest of all ways to write it."""
+    numbers = [LETTERS.index(letter) + 1 for letter in text]
+    places = np.zeros(2 * len(numbers) + 1, np.intp)
+    places[1::2] = numbers
+    skips = np.zeros(len(places), bool)
+    skips[3::2] = places[3::2] != places[1:-2:2]
+    best = np.full(len(places), _NEVER, np.float32)
+    best[:2] = told[0, places[:2]]
+    came = np.zeros((len(told), len(places)), np.intp)  # how many places further
+    for at, step in enumerate(told[1:], 1):
+        one, two = (np.concatenate([np.full(n, _NEVER, np.float32), best[:-n]]) for n in (1, 2))
+        ways = np.stack([best, one, np.where(skips, two, _NEVER)])
+        came[at] = ways.argmax(axis=0)
+        best = ways.max(axis=0) + step[places]
+    place = len(places) - 1 - int(best[-2] > best[-1])
+    written: dict[int, list[int]] = {}
+    for at in range(len(told) - 1, -1, -1):
+        if place % 2:
+            written.setdefault(place // 2, []).append(at)
+        place -= int(came[at, place])
+    spans, first = [], 0
+    for word in text.split(" "):
+        steps = [at for letter in range(first, first + len(word)) for at in written[letter]]
+        spans.append((min(steps), max(steps) + 1))
+        first += len(word) + 1
+    return spans
+
+
+def spelled(told: Real) -> str:
+    """The likeliest letter of each step, put together."""
+    best = told.argmax(axis=1)
+    kept = best[np.flatnonzero(np.diff(best, prepend=-1))]
+    return " ".join("".join(LETTERS[number - 1] for number in kept if number).split())
