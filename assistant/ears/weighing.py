@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from assistant.core.doubt import FIRST_WEIGHT, SPELLED_NATS
 from assistant.core.events import Rival
 from assistant.core.language import Language
-from assistant.ears.opinion import LONGEST, STEP, Opinion, Samples
+from assistant.ears.opinion import LONGEST, STEP, Opinion
 from assistant.ears.searching import Search
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps
 from assistant.ears.utterance import Path, Spoken, Utterance

@@ -21,8 +21,8 @@ LIMITS = (
     *((2, 3, 0.1, 8), (1, 2, 0.1, 8), (3, 4, 0.1, 8), (2, 3, 0, 8), (2, 3, 0.2, 8), (2, 3, 0.3, 8)),
     *((2, 3, 0.1, 4), (2, 3, 0.1, 6), (2, 3, 0.1, 12)),
 )
-"""Nats that a rival must be behind: any one, a twin; what is needed more for each dB of noise; and how far behind letters
-in no language the text itself may be. By the recogniser alone (`--ears "no second"`) the last one has no meaning."""
+"""Nats that a rival must be behind: any one, a twin; what is needed more for each dB of noise; and how far the text may
+be behind letters in no language. By the recogniser alone (`--ears "no second"`) the last one has no meaning."""
 
 
 def main() -> None:

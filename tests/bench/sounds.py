@@ -88,24 +88,24 @@ def speak(voice: Voice, text: str, rng: Rng) -> Sound:
     stretch = rng.uniform(0.85, 1.15)
     if voice.program == "espeak-ng":
         words_a_minute = str(round(155 / stretch))
-        heard = _run(["espeak-ng", "-v", voice.name, "-s", words_a_minute, "--stdin", "-w", "FILE"], text)
+        heard = run(["espeak-ng", "-v", voice.name, "-s", words_a_minute, "--stdin", "-w", "FILE"], text)
     elif voice.program == "flite":
         slower = f"duration_stretch={stretch}"
-        heard = _run(["flite", "-voice", voice.name, "--setf", slower, "-t", text, "-o", "FILE"], "")
+        heard = run(["flite", "-voice", voice.name, "--setf", slower, "-t", text, "-o", "FILE"], "")
     elif voice.program == "festival":
         choose = f"(begin (voice_{voice.name}) (Parameter.set 'Duration_Stretch {stretch:.2f}))"
-        heard = _run(["text2wave", "-eval", choose, "-o", "FILE"], text)
+        heard = run(["text2wave", "-eval", choose, "-o", "FILE"], text)
     elif voice.program == "kokoro":
-        said = kokoro.say(text, voice.name, float(1 / stretch))
+        said = kokoro.say(text, {voice.name: 1.0}, float(1 / stretch))
         heard = np.asarray(soxr.resample(said, kokoro.RATE_HZ, RATE), np.float32)
     elif voice == RECORDED:
         heard = recorded.say(text, rng)
     else:
         heard = _say_with_piper(text, float(stretch))
-    return to_level(_trimmed(heard), -26.0)
+    return to_level(trimmed(heard), -26.0)
 
 
-def _run(command: list[str], text: str) -> Sound:
+def run(command: list[str], text: str) -> Sound:
     """Run a speech program that writes a sound file to the path put in place of FILE."""
     with tempfile.TemporaryDirectory() as room:
         file = f"{room}/spoken.wav"
@@ -147,7 +147,7 @@ def _say_with_piper(text: str, stretch: float) -> Sound:
     return np.asarray(soxr.resample(samples, rate, RATE), np.float32)
 
 
-def _trimmed(sound: Sound) -> Sound:
+def trimmed(sound: Sound) -> Sound:
     loud = np.flatnonzero(np.abs(sound) > 0.01 * np.abs(sound).max(initial=1e-9))
     return sound[loud[0] : loud[-1] + 1] if len(loud) else sound
 

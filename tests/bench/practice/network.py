@@ -75,7 +75,7 @@ def learn(network: Network, lessons: list[Lesson], rounds: int, rng: np.random.G
         for batch in _batches(lessons, rng):
             loss = _loss(network, batch, rng)
             descent.zero_grad()
-            loss.backward()  # type: ignore[no-untyped-call]
+            loss.backward()
             nn.utils.clip_grad_norm_(network.parameters(), 1.0)
             descent.step()
             pace.step()
@@ -94,7 +94,7 @@ def _batches(lessons: list[Lesson], rng: np.random.Generator) -> list[list[Lesso
     """Of about the same length each, in any order."""
     order = np.argsort([len(one.heard) + rng.uniform(0, 20) for one in lessons])
     groups = [order[at : at + BATCH] for at in range(0, len(order), BATCH)]
-    rng.shuffle(groups)  # type: ignore[arg-type]
+    rng.shuffle(groups)
     return [[lessons[place] for place in group] for group in groups]
 
 
@@ -108,7 +108,7 @@ def _loss(network: Network, batch: list[Lesson], rng: np.random.Generator) -> to
         told = network(torch.from_numpy(heard))
     return functional.ctc_loss(
         told.float().permute(2, 0, 1),
-        torch.tensor(sum(letters, [])),
+        torch.tensor([letter for one in letters for letter in one]),
         torch.tensor([len(one.heard) for one in batch]),
         torch.tensor([len(one) for one in letters]),
         zero_infinity=True,
