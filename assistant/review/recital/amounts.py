@@ -14,7 +14,7 @@ from assistant.core.numbers import NUMBER, value_of
 from assistant.review.recital.negation import NOT
 
 Measure = Literal["psi", "kPa", "s", "speed", "rpm", "plain"]
-Way = Literal["min", "max", "range", "at"]
+Way = Literal["min", "max", "range", "at", "late"]
 
 _NO_NUMBER_ALONE = {"", "and", "a", "half"}
 _NUMBER_WORDS = {word for part in NUMBER for form in part for column in form for word in column} - _NO_NUMBER_ALONE
@@ -69,28 +69,38 @@ _NEVER_FLIPPED = {
 _EXTREMES: dict[str, Way] = {"minimum": "min", "min": "min", "maximum": "max", "max": "max"}
 _SUMMITS: dict[str, Way] = _EXTREMES | {
     "most": "max", "highest": "max", "longest": "max", "ceiling": "max", "upper": "max", "top": "max",
-    "least": "min", "lowest": "min", "floor": "min", "bottom": "min",
+    "largest": "max", "biggest": "max", "greatest": "max", "utmost": "max", "cap": "max", "outside": "max",
+    "least": "min", "lowest": "min", "floor": "min", "bottom": "min", "smallest": "min",
 }  # fmt: skip
-_SAYS = {"is", "being", "as", "at"}
+_NAMED = {"ceiling", "cap", "largest", "biggest", "greatest", "utmost", "smallest"}
+_AS: dict[str, Way] = {"low": "min", "little": "min", "high": "max", "much": "max", "long": "max", "far": "max"}
+_OPENED: dict[str, Way] = {
+    "better": "min", "up": "min", "upward": "min", "upwards": "min", "down": "max", "downward": "max", "downwards": "max",
+}  # fmt: skip
+_DOWNWARD = {"upward", "upwards", "downward", "downwards"}  # these bound without an "and" before them
+_VAGUE = {"anything", "something", "anywhere", "on", "any"}
+_PIECES = {"a", "one", "single", "pound", "pounds", "psi", "second", "seconds", "bit", "any", "even", "also"}
+_SAYS = {"is", "being", "as", "at", "for"}
 _ADORNS = {"the", "my", "our", "its", "your", "a", "very", "absolute"}
-_OPPOSITE: dict[Way, Way] = {"min": "max", "max": "min", "at": "at", "range": "range"}
+_OPPOSITE: dict[Way, Way] = {"min": "max", "max": "min", "at": "at", "range": "range", "late": "late"}
 _LOOSE = {"and", ",", "then", "now"}
 _OUTSIDE = {"outside", "except"}
 _WITHIN = {"within", "inside"}
 _BETWEEN_WORDS = {"and", "to", "through", "until", "till", "or"}
 _FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
-_OPEN_RANGE = ("between", "from", "range", "limits")
+_OPEN_RANGE = ("between", "from", "range", "limits", "within", "inside", "window", "band", "bracket", "values")
 _JOINTS = _BETWEEN_WORDS | _FILLERS
 _ENDS = {"limit", "end", "bound", "figure", "value"}
 _OR_BEFORE = {"or", "and"}
 _BREAKS = {".", "?", ","}
+_CLOSERS = {",", "in", "is", "to", "for", "or", "and", "from", "please", "when", "it", "that", "on", "at"}
 _REACH = 6
 
 
 @dataclass(frozen=True)
 class Amount:
-    """tokens[first:end]. `way` "at": a bare number; "range": from `value` to `high`. `marked`: words gave the way.
-    `denied`: a negation stands before a range or a bare number. `before`: "before it falls to" or "by"."""
+    """tokens[first:end]. `way` "at": a bare number; "range": from `value` to `high`; "late": "no
+    later than", which bounds what falls from below. `denied`: a negation stands before a range or a bare number. `before`: "before it falls to" or "by"."""
 
     value: float
     high: float | None
@@ -112,7 +122,10 @@ def amounts(words: Sequence[str]) -> tuple[Amount, ...]:
             found[-1] = replace(last, high=amount.value, way="range", measure=measure, end=amount.end)
         else:
             found.append(amount)
-    return tuple(_directed(amount, words, found[at - 1].end if at else 0) for at, amount in enumerate(found))
+    directed: list[Amount] = []
+    for amount in found:
+        directed.append(_directed(amount, words, directed[-1].end if directed else 0))
+    return tuple(directed)
 
 
 def opposite(amount: Amount) -> Amount:
@@ -186,13 +199,24 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     before = list(words[start : amount.first])
     if set(before[:1]) & {"or", "nor"} and left:  # "not lower than 20 or higher than 45" denies both
         before = [word for word in words[_reach_left(words, left, 0) : left] if word in NOT] + before
-    after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 5]]
-    negated = any(word in NOT or word in _OUTSIDE for word in before)
+    after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 8]]
+    negated = any(
+        word in NOT or (word in _OUTSIDE and before[at - 1 : at] != ["the"]) for at, word in enumerate(before)
+    )
     falling = _falls(before)
+    closed, length = _way_closed(after)
+    if closed and not negated:
+        way = "range" if amount.way == "range" else closed
+        return replace(amount, way=way, end=amount.end + length + _way_closed(after[length:])[1])
     if amount.way == "range":
         return replace(amount, denied=negated)
+    if negated and before[-2:] in (["later", "than"], ["than", "at"]) and "later" in before and amount.measure != "s":
+        return replace(amount, way="late")
     opened, summit = _way_opened(after), _way_named(after)
-    way = (_EXTREMES.get(before[-1]) if before else None) or _turned(opened, before) or summit
+    way = _EXTREMES.get(before[-1]) if before else None
+    if way is None and after[:1] and after[0] in _EXTREMES:
+        amount = replace(amount, end=amount.end + 1)  # "55 minimum and 75": it says nothing of the next
+    way = way or _turned(opened, before) or summit
     way = way or _way_before(before, negated)
     if way is None:
         return replace(amount, denied=negated, before=falling)
@@ -224,11 +248,31 @@ def _reach_left(words: Sequence[str], first: int, left: int) -> int:
 
 
 def _way_opened(after: Sequence[str]) -> Way | None:
-    """ "85 or more"."""
-    opens = len(after) >= 2 and after[0] in _OR_BEFORE and after[2:3] != ["than"] and after[2:3] != ["number"]
-    if opens and after[1] in (_LOW | _HIGH | {"better", "up", "upward"}):
-        return "max" if after[1] in _LOW else "min"
-    return None
+    """ "85 or more", "85 and up", "85 or anything beneath it"."""
+    joined = bool(after) and after[0] in _OR_BEFORE | {"on"}
+    rest = [word for word in after[joined:] if word not in _VAGUE]
+    if not rest or not (joined or rest[0] in _DOWNWARD) or rest[1:2] in (["than"], ["number"], ["to"]):
+        return None
+    if rest[0] in _LOW | _HIGH:
+        return "max" if rest[0] in _LOW else "min"
+    return _OPENED.get(rest[0])
+
+
+def _way_closed(after: Sequence[str]) -> tuple[Way | None, int]:
+    """ "140 and no more", "45 seconds, not a second longer", with how many words that takes."""
+    at = 0
+    while at < len(after) and after[at] in _OR_BEFORE | {",", "but", "also"}:
+        at += 1
+    if not at or at == len(after) or after[at] not in NOT:
+        return None, 0
+    at += 1
+    while at < len(after) and after[at] in _PIECES:
+        at += 1
+    goes_on = after[at + 1 : at + 2]
+    ends = not goes_on or goes_on[0] in _CLOSERS
+    if at == len(after) or after[at] not in (_LOW | _HIGH) - _NEVER_FLIPPED or not ends:
+        return None, 0
+    return "min" if after[at] in _LOW else "max", at + 1
 
 
 def _way_named(after: Sequence[str]) -> Way | None:
@@ -238,6 +282,8 @@ def _way_named(after: Sequence[str]) -> Way | None:
     if after[:1] and after[0] in _EXTREMES:
         return _EXTREMES[after[0]]
     if after[:1] and after[0] in _SAYS:
+        if after[1:2] == ["as"] and after[3:4] == ["as"]:
+            return _AS.get(after[2])
         return _SUMMITS.get(next((word for word in after[1:] if word not in _ADORNS), ""))
     return None
 
@@ -248,6 +294,11 @@ def _way_before(before: Sequence[str], negated: bool) -> Way | None:
         word = near[at]
         if word in _WITHIN or (word == "to" and near[at - 1 : at] == ["up"]):
             return "max"
+        if near[at - 1 : at] == ["as"] and near[at + 1 : at + 2] == ["as"] and word in _AS:
+            return _AS[word]
+        if word in _NAMED or (word in _SUMMITS and near[at + 1 : at + 2] and near[at + 1] in _ENDS):
+            way = _SUMMITS[word]
+            return _OPPOSITE[way] if negated else way
         if word not in _LOW | _HIGH:
             continue
         low = word in _LOW

@@ -47,7 +47,6 @@ MAY_BE = 0.3
 """More likely than this share of a statement, its denial may be meant."""
 _MAY_DENY = ("limits", "readings", "talk")  # "no more than five", "it did not move"
 _NOBODY = ("clear", "way-clear")  # "there is nobody near"
-_FEWEST = 2  # words: of a single one little is known
 
 
 class Inferred(NamedTuple):
@@ -60,8 +59,6 @@ class Inferred(NamedTuple):
 def infer(scheme: Scheme, sentence: Sentence, test: TestId | None, *, beside: bool = False) -> Inferred | None:
     """What this sentence says, said while `test` is being talked about; None when that is not clear. `beside`: the
     lists have found something in it."""
-    if len(sentence.words) < _FEWEST:
-        return None
     known = likely(sentence.words)
     meant = {kind: known.get(kind, 0.0) for kind in _possible(scheme, test)}
     best = max(meant, key=meant.__getitem__)
@@ -74,7 +71,7 @@ def infer(scheme: Scheme, sentence: Sentence, test: TestId | None, *, beside: bo
         meant[best] += meant.pop(_denial(told), 0.0)
     if told.room != "denied" and meant.get(_denial(told), 0.0) > MAY_BE * meant[best]:
         return None
-    enough = _enough(told, negated=negated, beside=beside)
+    enough = DENIED if len(sentence.words) == 1 else _enough(told, negated=negated, beside=beside)
     return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
 
 
@@ -96,7 +93,8 @@ def _enough(told: Inferred, *, negated: bool, beside: bool) -> float | None:
     """How likely it has to be; None: it is not believed at all."""
     nobody = told.room == "facts" and told.key in _NOBODY
     if told.room == "denied":
-        return BESIDE if beside else DENIED
+        found = SURER if told.key in _LIMITS else BESIDE  # the words around a figure tell more
+        return found if beside else DENIED
     if negated and told.room not in _MAY_DENY and not nobody:
         return None
     return SURER if negated or nobody else BESIDE if beside else SURE

@@ -15,13 +15,25 @@ _LACK = frozenset({
     "omit", "omitted", "ignore", "ignored", "ignoring", "refuse", "refused", "unless", "instead", "avoid",
     "avoided", "fail", "failed", "fails", "unable", "missing", "lack", "lacks", "lacking", "neglect",
     "neglected", "except", "false", "untrue", "wrong", "pretend", "optional",
-    "unnecessary", "needless", "overlook", "overlooked", "forbidden",
+    "unnecessary", "needless", "overlook", "overlooked", "forbidden", "doubt", "doubts", "pending", "almost", "nearly",
+})  # fmt: skip
+_FAR = ("far", "from")  # of "the truck" it is a place, of "full" a denial
+_PUT_OFF = (
+    ("anything", "but"), _FAR, ("rather", "than"), ("too", "early"), ("too", "soon"), ("yet", "to"), ("about", "to"),
+    ("still", "need"), ("still", "needs"), ("still", "have"), ("still", "has"), ("in", "a", "while"), ("in", "a", "bit"),
+    ("one", "day"), ("left", "out"), ("out", "of", "it"),
+)  # fmt: skip
+_ASKING = frozenset({"is", "are", "was", "were", "does", "do", "did", "has", "have", "can", "should", "could", "who"})
+_ASKED = frozenset({
+    "it", "that", "the", "this", "these", "we", "i", "they", "you", "my", "our", "there", "he", "she", "everybody",
+    "everyone", "anybody", "anyone", "says", "said", "cares",
 })  # fmt: skip
 _FRESH = frozenset({
     "i", "we", "the", "it", "my", "this", "that", "then", "now", "you", "they", "he", "she", "both", "all",
     "wheels", "engine", "brakes", "parking", "trailer", "needles", "nobody",
 })  # fmt: skip
 _DETERMINERS = frozenset({"the", "my", "our", "this", "that", "it", "i", "we", "a"})
+_PLACES = _DETERMINERS | {"us", "me", "any", "each", "every"}
 _KNOWERS = frozenset({"i", "you", "we", "they", "to", "do", "not", "who", "did", "would", "must", "should"})
 _VOIDS = frozenset({
     "care", "cares", "mind", "minds", "matter", "matters", "object", "objects", "need", "rule", "law", "keeps", "asks",
@@ -58,7 +70,7 @@ def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[in
     """Whether the clause is denied. `used`: places that belong to a bound or to the wording itself ("no more than",
     "nobody near"). "Do not forget to" affirms."""
     nots = sum(_negates(words, at) for at in range(*span) if at not in used)
-    lacks = sum(words[at] in _LACK for at in range(*span) if at not in used)
+    lacks = sum(words[at] in _LACK or _puts_off(words, at, span) for at in range(*span) if at not in used)
     return bool(nots or lacks) and not nots == lacks == 1
 
 
@@ -71,6 +83,20 @@ def _negates(words: Sequence[str], at: int) -> bool:
         return False
     answers = words[at] == "no" and at + 1 < len(words) and words[at + 1] in _DETERMINERS
     return words[at] in NOT and not answers
+
+
+def _puts_off(words: Sequence[str], at: int, span: tuple[int, int]) -> bool:
+    """Whether words that begin here deny without a negation: "anything but full", "too early to pump", "later i will"."""
+    if words[at] == "later":
+        return at in (span[0], span[1] - 1) and words[max(0, at - 1)] not in NOT
+    found = next((one for one in _PUT_OFF if tuple(words[at : at + len(one)]) == one), None)
+    after = words[at + 2 : at + 3]
+    return found is not None and not (found == _FAR and after and after[0] in _PLACES)
+
+
+def is_question(words: Sequence[str]) -> bool:
+    """Whether a sentence only asks, by the order of its words: no stop is heard in speech. "Is it clear, yes" answers."""
+    return len(words) > 1 and words[0] in _ASKING and words[1] in _ASKED and "yes" not in words
 
 
 def voids(words: Sequence[str], at: int) -> bool:

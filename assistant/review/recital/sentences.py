@@ -8,7 +8,18 @@ from functools import cached_property
 
 from assistant.core.events import TestId
 from assistant.review.recital.amounts import Amount, amounts
-from assistant.review.recital.negation import ALWAYS, NOT, clauses, denied, is_elliptic, retracted, unreal, voids
+from assistant.review.recital.learnt import likely
+from assistant.review.recital.negation import (
+    ALWAYS,
+    NOT,
+    clauses,
+    denied,
+    is_elliptic,
+    is_question,
+    retracted,
+    unreal,
+    voids,
+)
 from assistant.review.recital.tokens import Token
 from assistant.review.recital.wording import CLOSE, FactWording, Found, Ways, concepts_in, statements, wordings
 
@@ -18,8 +29,12 @@ _REPAIRS = {"sorry", "correction", "scratch", "oops"}
 _NEAR = 4
 _FAR = 8
 _LETS_GO = {",", "else", "or", "and", "unless", "without"}  # what comes after is said of something else
+_ALLOWS = {"allowed", "permitted", "accepted", "acceptable", "tolerated", "legal", "okay", "ok", "fine", "good", "pass", "do"}
 _WHEN = {"if", "when", "for"}
 _SHORT = 4  # "parking brake: set" is one statement
+_OTHER_NAME = 0.6
+_NO_NAME = 0.15
+"""How likely another test, and how unlikely the one that the lists found, has to be for the other one to be meant."""
 _LEAKS: tuple[TestId, TestId] = ("static-leakage", "applied-leakage")
 
 
@@ -62,7 +77,7 @@ class Sentence:
         """Negations that belong to a bound ("no more than")."""
         used, left = set(), 0
         for amount in self.amounts:
-            if amount.way in ("min", "max") and not amount.denied:
+            if amount.way in ("min", "max", "late") and not amount.denied:
                 before = [at for at in range(max(left, amount.first - 8), amount.first) if self._bounds(at)]
                 used |= set(before[-1:])
             left = amount.end
@@ -102,7 +117,10 @@ class Sentence:
         return any(low <= hit.first and hit.end <= high and not set(range(*hit)) <= set(places) for hit in hits)
 
     def denies(self, places: Iterable[int], *, naming: bool = False) -> bool:
-        """Whether what is said at these places is denied. `naming`: a test is named, so "must not move" is about it."""
+        """Whether what is said at these places is denied. `naming`: a test is named, so "must not move" is about it, and
+        a question may name it."""
+        if not naming and is_question(self.words):
+            return True
         used = self._bounding | set(places) | (self._resting if naming else set())
         return denied(self.words, used, self._clause(places))
 
@@ -128,12 +146,22 @@ class Sentence:
     def refuses(self, amount: Amount) -> bool:
         """Whether what is said is what must not be: "over 140 fails", "i fail it if it goes over 140"."""
         first, end = self._clause(range(amount.first, amount.end))
+        if amount.way in ("min", "max") and self._disallowed(amount, first, end):
+            return True
         if any(self.words[at] in NOT and at not in self._bounding for at in range(first, end)):
             return False
         hits = [hit for hit in self.found.get("refused", ()) if first <= hit.first and hit.end <= end]
         after = [self.words[amount.end : hit.first] for hit in hits if 0 <= hit.end - amount.end <= _FAR]
         before = [self.words[hit.end : amount.first] for hit in hits if 0 <= amount.first - hit.first <= _FAR]
         return any(not _LETS_GO & set(words) for words in after) or any(_WHEN & set(words) for words in before)
+
+    def _disallowed(self, amount: Amount, first: int, end: int) -> bool:
+        """Whether the words behind a bound forbid it: "more than 3 is not allowed"."""
+        after = self.words[amount.end : end]
+        at = next((at for at, word in enumerate(after) if word in NOT), None)
+        if at is None or "," in after[:at] or self._bounding & set(range(first, amount.first)):
+            return False
+        return bool(_ALLOWS & set(after[at + 1 : at + 4]))
 
     def text(self, places: Iterable[int]) -> str:
         """The words from the first to the last of these places."""
@@ -164,7 +192,18 @@ class Sentence:
             for places in self.said(wordings().tests[test].names)
             if not self.near(wordings().tests[test].unless, places, 2)
         ]
-        return tuple(sorted(_told_apart(named), key=lambda one: (one.at, one.test)))
+        return tuple(sorted(self._corrected(_told_apart(named)), key=lambda one: (one.at, one.test)))
+
+    def _corrected(self, named: Sequence[Mention]) -> Sequence[Mention]:
+        """What is named, but for a test that was learnt to be surely another one: "the spring brakes come on by
+        themselves" names no hold of the parking brake. A denial stays with what the lists found."""
+        if not named or any(one.denied for one in named):
+            return named
+        known = likely(self.words)
+        if any(known.get(f"names.{one.test}", 0.0) > _NO_NAME for one in named):
+            return named
+        meant = [test for test in self._tests if known.get(f"names.{test}", 0.0) >= _OTHER_NAME]
+        return [Mention(test, frozenset(range(len(self.words))), False) for test in meant] or named
 
     def is_name(self, places: frozenset[int]) -> bool:
         """Whether these words only name a test."""
