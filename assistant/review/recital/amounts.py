@@ -46,10 +46,12 @@ _LOW = {
     "shorter",
     "short",
     "quicker",
+    "faster",
 }
 _HIGH = {
     "more", "above", "over", "higher", "greater", "exceed", "exceeds", "exceeding", "beyond", "past", "least", "min",
     "minimum", "larger", "bigger", "further", "farther", "slower", "excess", "later", "longer", "lowest",
+    "surpass", "overstep", "overshoot",
 }  # fmt: skip
 _NEVER_FLIPPED = {
     "max",
@@ -65,7 +67,9 @@ _NEVER_FLIPPED = {
     "shorter",
     "short",
     "quicker",
+    "faster",
 }
+_GOES_OVER = {"pass", "passes", "passing", "top", "tops", "topping"}  # right before the figure
 _EXTREMES: dict[str, Way] = {"minimum": "min", "min": "min", "maximum": "max", "max": "max"}
 _SUMMITS: dict[str, Way] = _EXTREMES | {
     "most": "max", "highest": "max", "longest": "max", "ceiling": "max", "upper": "max", "top": "max",
@@ -74,8 +78,11 @@ _SUMMITS: dict[str, Way] = _EXTREMES | {
 }  # fmt: skip
 _NAMED = {"ceiling", "cap", "largest", "biggest", "greatest", "utmost", "smallest"}
 _AS: dict[str, Way] = {"low": "min", "little": "min", "high": "max", "much": "max", "long": "max", "far": "max"}
+_SIDES: dict[str, Way] = {"lower": "min", "upper": "max"}
+_UNTURNED = {*_AS, *_SIDES}  # "no upper limit" is no lower one
 _OPENED: dict[str, Way] = {
-    "better": "min", "up": "min", "upward": "min", "upwards": "min", "down": "max", "downward": "max", "downwards": "max",
+    "better": "min", "up": "min", "upward": "min", "upwards": "min", "down": "max", "downward": "max",
+    "downwards": "max",
 }  # fmt: skip
 _DOWNWARD = {"upward", "upwards", "downward", "downwards"}  # these bound without an "and" before them
 _VAGUE = {"anything", "something", "anywhere", "on", "any"}
@@ -85,6 +92,7 @@ _ADORNS = {"the", "my", "our", "its", "your", "a", "very", "absolute"}
 _OPPOSITE: dict[Way, Way] = {"min": "max", "max": "min", "at": "at", "range": "range", "late": "late"}
 _LOOSE = {"and", ",", "then", "now"}
 _OUTSIDE = {"outside", "except"}
+_ANY = {"any", "anything", "anywhere"}
 _WITHIN = {"within", "inside"}
 _BETWEEN_WORDS = {"and", "to", "through", "until", "till", "or"}
 _FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
@@ -99,8 +107,9 @@ _REACH = 6
 
 @dataclass(frozen=True)
 class Amount:
-    """tokens[first:end]. `way` "at": a bare number; "range": from `value` to `high`; "late": "no
-    later than", which bounds what falls from below. `denied`: a negation stands before a range or a bare number. `before`: "before it falls to" or "by"."""
+    """tokens[first:end]. `way` "at": a bare number; "range": from `value` to `high`; "late": "no later than", which
+    bounds what falls from below. `denied`: a negation stands before a range or a bare number. `before`: "before it
+    falls to" or "by"."""
 
     value: float
     high: float | None
@@ -200,19 +209,17 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     if set(before[:1]) & {"or", "nor"} and left:  # "not lower than 20 or higher than 45" denies both
         before = [word for word in words[_reach_left(words, left, 0) : left] if word in NOT] + before
     after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 8]]
-    negated = any(
-        word in NOT or (word in _OUTSIDE and before[at - 1 : at] != ["the"]) for at, word in enumerate(before)
-    )
+    negated = _negated(before)
     falling = _falls(before)
     closed, length = _way_closed(after)
     if closed and not negated:
-        way = "range" if amount.way == "range" else closed
-        return replace(amount, way=way, end=amount.end + length + _way_closed(after[length:])[1])
+        kept = "range" if amount.way == "range" else closed
+        return replace(amount, way=kept, end=amount.end + length + _way_closed(after[length:])[1])
     if amount.way == "range":
         return replace(amount, denied=negated)
     if negated and before[-2:] in (["later", "than"], ["than", "at"]) and "later" in before and amount.measure != "s":
         return replace(amount, way="late")
-    opened, summit = _way_opened(after), _way_named(after)
+    opened, summit = _way_opened(after, amount.measure), _way_named(after)
     way = _EXTREMES.get(before[-1]) if before else None
     if way is None and after[:1] and after[0] in _EXTREMES:
         amount = replace(amount, end=amount.end + 1)  # "55 minimum and 75": it says nothing of the next
@@ -222,6 +229,13 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
         return replace(amount, denied=negated, before=falling)
     inside = any(word in _WITHIN for word in before[-3:])  # "not within" bounds nothing
     return replace(amount, way=way, before=falling, denied=negated and (inside or summit is not None))
+
+
+def _negated(before: Sequence[str]) -> bool:
+    """Whether these words deny what comes ("not", "outside of", "anything but"; "at the outside" does not)."""
+    if before[-2:] == ["other", "than"] or (before[-1:] == ["but"] and _ANY & set(before)):
+        return True
+    return any(word in NOT or (word in _OUTSIDE and before[at - 1 : at] != ["the"]) for at, word in enumerate(before))
 
 
 def _turned(way: Way | None, before: Sequence[str]) -> Way | None:
@@ -247,19 +261,22 @@ def _reach_left(words: Sequence[str], first: int, left: int) -> int:
     return start
 
 
-def _way_opened(after: Sequence[str]) -> Way | None:
-    """ "85 or more", "85 and up", "85 or anything beneath it"."""
+def _way_opened(after: Sequence[str], measure: Measure) -> Way | None:
+    """ "85 or more", "85 and up", "85 or anything beneath it"; of a time, the shorter one is the better one."""
     joined = bool(after) and after[0] in _OR_BEFORE | {"on"}
     rest = [word for word in after[joined:] if word not in _VAGUE]
     if not rest or not (joined or rest[0] in _DOWNWARD) or rest[1:2] in (["than"], ["number"], ["to"]):
         return None
     if rest[0] in _LOW | _HIGH:
         return "max" if rest[0] in _LOW else "min"
-    return _OPENED.get(rest[0])
+    return "max" if rest[0] == "better" and measure == "s" else _OPENED.get(rest[0])
 
 
 def _way_closed(after: Sequence[str]) -> tuple[Way | None, int]:
-    """ "140 and no more", "45 seconds, not a second longer", with how many words that takes."""
+    """ "140 and no more", "45 seconds, not a second longer", "140 must not be exceeded": which way, and how many words
+    say it."""
+    if "exceeded" in after[:5] and set(after[: after.index("exceeded")]) & NOT:
+        return "max", after.index("exceeded") + 1
     at = 0
     while at < len(after) and after[at] in _OR_BEFORE | {",", "but", "also"}:
         at += 1
@@ -290,25 +307,37 @@ def _way_named(after: Sequence[str]) -> Way | None:
 
 def _way_before(before: Sequence[str], negated: bool) -> Way | None:
     near = before[-_REACH:]
+    if near and near[-1] in _GOES_OVER:
+        return "max" if negated else "min"
     for at in range(len(near) - 1, -1, -1):
-        word = near[at]
-        if word in _WITHIN or (word == "to" and near[at - 1 : at] == ["up"]):
+        summit = _summit(near, at)
+        if summit:
+            return _OPPOSITE[summit] if negated and near[at] not in _UNTURNED else summit
+        if near[at] in _WITHIN or (near[at] == "to" and near[at - 1 : at] == ["up"]):
             return "max"
-        if near[at - 1 : at] == ["as"] and near[at + 1 : at + 2] == ["as"] and word in _AS:
-            return _AS[word]
-        if word in _NAMED or (word in _SUMMITS and near[at + 1 : at + 2] and near[at + 1] in _ENDS):
-            way = _SUMMITS[word]
-            return _OPPOSITE[way] if negated else way
-        if word not in _LOW | _HIGH:
-            continue
-        low = word in _LOW
-        if word in ("lower", "upper") and near[at + 1 : at + 2] and near[at + 1] in _ENDS:
-            return "min" if word == "lower" else "max"
-        if negated and word not in _NEVER_FLIPPED:
-            low = not low
-        elif word in ("below", "under", "less", "lower") and _falls(before):
-            low = False  # "before it falls below 55": at 55 at the latest
-        if negated and word in _NEVER_FLIPPED:
-            low = not low  # "does not have to be at least 20" is no lower bound
-        return "max" if low else "min"
+        if near[at] in _LOW | _HIGH:
+            return _compared(near[at], before, negated)
     return None
+
+
+def _summit(near: Sequence[str], at: int) -> Way | None:
+    """ "the largest value", "the lower limit", "as high as"."""
+    word, after = near[at], near[at + 1 : at + 2]
+    if word in _AS and near[at - 1 : at] == ["as"] and after == ["as"]:
+        return _AS[word]
+    ends = bool(after) and after[0] in _ENDS
+    if word in _NAMED or (ends and word in _SUMMITS and word not in _LOW | _HIGH):
+        return _SUMMITS[word]
+    return _SIDES.get(word) if ends else None
+
+
+def _compared(word: str, before: Sequence[str], negated: bool) -> Way:
+    """Which way a comparing word bounds behind these words."""
+    low = word in _LOW
+    if negated:
+        low = not low  # "does not have to be at least 20" is no lower bound, "not more than 20" an upper one
+    elif word in ("below", "under", "less", "lower") and _falls(before):
+        low = False  # "before it falls below 55": at 55 at the latest
+    elif word in ("over", "above", "past", "beyond") and "before" in before:
+        low = True
+    return "max" if low else "min"

@@ -93,7 +93,8 @@ class _Marker:
                 if sentence.test_at(min(places), carried) == test and not sentence.near(("intent",), places, 8)
             ]
             for places in ruled[:1]:
-                self._sheet.put(f"{test}.limit", sentence, places, "denied" if sentence.denies(places) else "said")
+                denied = sentence.denies(places, resting=True)
+                self._sheet.put(f"{test}.limit", sentence, places, "denied" if denied else "said")
             if ruled:
                 continue
             for ways, good in ((wording.failing, False), (wording.reading, True)):
@@ -115,7 +116,7 @@ class _Marker:
                 if not passes and sentence.turns(places) and not sentence.near(("must", "intent"), places, 8):
                     self._sheet.judge(test, True, sentence, places)
                 else:
-                    self._sheet.judge(test, passes, sentence, places, denied=sentence.denies(places))
+                    self._sheet.judge(test, passes, sentence, places, denied=sentence.unsaid(places))
                 self._ahead.clear()
                 return
 

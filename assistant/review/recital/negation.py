@@ -9,20 +9,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-NOT = frozenset({"no", "not", "never", "nor", "neither", "nobody", "none", "nothing", "hardly", "barely"})
+NOT = frozenset(
+    {"no", "not", "never", "nor", "neither", "nobody", "none", "nothing", "hardly", "barely", "nowt", "nope"}
+)
 _LACK = frozenset({
     "without", "forget", "forgets", "forgot", "forgotten", "forgetting", "skip", "skips", "skipped", "skipping",
     "omit", "omitted", "ignore", "ignored", "ignoring", "refuse", "refused", "unless", "instead", "avoid",
     "avoided", "fail", "failed", "fails", "unable", "missing", "lack", "lacks", "lacking", "neglect",
     "neglected", "except", "false", "untrue", "wrong", "pretend", "optional",
     "unnecessary", "needless", "overlook", "overlooked", "forbidden", "doubt", "doubts", "pending", "almost", "nearly",
+    "negative", "refrain", "refrains", "unsuccessful", "missed",
 })  # fmt: skip
 _FAR = ("far", "from")  # of "the truck" it is a place, of "full" a denial
 _PUT_OFF = (
     ("anything", "but"), _FAR, ("rather", "than"), ("too", "early"), ("too", "soon"), ("yet", "to"), ("about", "to"),
-    ("still", "need"), ("still", "needs"), ("still", "have"), ("still", "has"), ("in", "a", "while"), ("in", "a", "bit"),
-    ("one", "day"), ("left", "out"), ("out", "of", "it"),
+    ("still", "need"), ("still", "needs"), ("still", "have"), ("still", "has"), ("in", "a", "while"),
+    ("in", "a", "bit"), ("one", "day"), ("left", "out"), ("out", "of", "it"),
 )  # fmt: skip
+_DECLINED = frozenset({
+    "skip", "skips", "skipped", "skipping", "omit", "omitted", "forget", "forgot", "forgotten", "ignore", "refuse",
+    "instead", "unnecessary", "optional", "neglect", "overlook",
+})  # fmt: skip
+_DOING = frozenset({
+    "do", "doing", "did", "done", "test", "tested", "testing", "check", "checked", "checking", "run", "running",
+    "perform", "need", "needed", "bother", "today", "going", "necessary", "required",
+})  # fmt: skip
 _ASKING = frozenset({"is", "are", "was", "were", "does", "do", "did", "has", "have", "can", "should", "could", "who"})
 _ASKED = frozenset({
     "it", "that", "the", "this", "these", "we", "i", "they", "you", "my", "our", "there", "he", "she", "everybody",
@@ -55,10 +66,13 @@ _MAYBE = frozenset({",", "and", "or"})
 
 
 def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
-    """The spans that a negation can't leave. "and" and a comma end one only before a new subject."""
+    """The spans that a negation can't leave. "and" and a comma end one only before a new subject, "anything
+    but" none."""
     spans, begin = [], 0
     for at, word in enumerate(words):
         after = words[at + 1] if at + 1 < len(words) else "."
+        if word == "but" and "anything" in words[max(0, at - 1) : at]:
+            continue
         if word in ALWAYS or (word in _MAYBE and after in _FRESH):
             spans.append((begin, at))
             begin = at + 1
@@ -66,11 +80,11 @@ def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
     return [span for span in spans if span[0] < span[1]]
 
 
-def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[int, int]) -> bool:
+def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[int, int], *, now: bool = True) -> bool:
     """Whether the clause is denied. `used`: places that belong to a bound or to the wording itself ("no more than",
-    "nobody near"). "Do not forget to" affirms."""
+    "nobody near"). `now`: what is put off is denied. "Do not forget to" affirms."""
     nots = sum(_negates(words, at) for at in range(*span) if at not in used)
-    lacks = sum(words[at] in _LACK or _puts_off(words, at, span) for at in range(*span) if at not in used)
+    lacks = sum(words[at] in _LACK or (now and _puts_off(words, at, span)) for at in range(*span) if at not in used)
     return bool(nots or lacks) and not nots == lacks == 1
 
 
@@ -86,7 +100,7 @@ def _negates(words: Sequence[str], at: int) -> bool:
 
 
 def _puts_off(words: Sequence[str], at: int, span: tuple[int, int]) -> bool:
-    """Whether words that begin here deny without a negation: "anything but full", "too early to pump", "later i will"."""
+    """Whether words that begin here deny without a negation: "anything but full", "too early to pump"."""
     if words[at] == "later":
         return at in (span[0], span[1] - 1) and words[max(0, at - 1)] not in NOT
     found = next((one for one in _PUT_OFF if tuple(words[at : at + len(one)]) == one), None)
@@ -95,8 +109,16 @@ def _puts_off(words: Sequence[str], at: int, span: tuple[int, int]) -> bool:
 
 
 def is_question(words: Sequence[str]) -> bool:
-    """Whether a sentence only asks, by the order of its words: no stop is heard in speech. "Is it clear, yes" answers."""
+    """Whether a sentence only asks, by the order of its words: no stop is heard in speech. "Is it, yes" answers."""
     return len(words) > 1 and words[0] in _ASKING and words[1] in _ASKED and "yes" not in words
+
+
+def declines(words: Sequence[str]) -> bool:
+    """Whether a sentence says that a test is not done ("i am not doing the leak test"), and does not only tell it by
+    what is not ("the leak test without the foot")."""
+    return any(
+        word in _DECLINED or (word in NOT and _DOING & set(words[at + 1 : at + 4])) for at, word in enumerate(words)
+    )
 
 
 def voids(words: Sequence[str], at: int) -> bool:

@@ -13,6 +13,7 @@ from assistant.review.recital.negation import (
     ALWAYS,
     NOT,
     clauses,
+    declines,
     denied,
     is_elliptic,
     is_question,
@@ -29,12 +30,16 @@ _REPAIRS = {"sorry", "correction", "scratch", "oops"}
 _NEAR = 4
 _FAR = 8
 _LETS_GO = {",", "else", "or", "and", "unless", "without"}  # what comes after is said of something else
-_ALLOWS = {"allowed", "permitted", "accepted", "acceptable", "tolerated", "legal", "okay", "ok", "fine", "good", "pass", "do"}
+_ALLOWS = {
+    "allowed", "permitted", "accepted", "acceptable", "tolerated", "legal", "okay", "ok", "fine", "good", "pass", "do",
+}  # fmt: skip
 _WHEN = {"if", "when", "for"}
 _SHORT = 4  # "parking brake: set" is one statement
-_OTHER_NAME = 0.6
-_NO_NAME = 0.15
-"""How likely another test, and how unlikely the one that the lists found, has to be for the other one to be meant."""
+_OTHER_NAME, _ITS_NAME, _STATED, _NO_NAME = 0.6, 0.75, 0.8, 0.25
+"""How likely another test, one that is told by what is not, or a fact has to be, and how unlikely what the lists found,
+for it to be meant. Chosen on writers that were not learnt from."""
+_BRIEF = 10  # a longer sentence may say two things
+_TESTING = {"test", "check", "inspection"}
 _LEAKS: tuple[TestId, TestId] = ("static-leakage", "applied-leakage")
 
 
@@ -116,13 +121,13 @@ class Sentence:
         hits = (hit for concept in concepts for hit in self.found.get(concept, ()))
         return any(low <= hit.first and hit.end <= high and not set(range(*hit)) <= set(places) for hit in hits)
 
-    def denies(self, places: Iterable[int], *, naming: bool = False) -> bool:
-        """Whether what is said at these places is denied. `naming`: a test is named, so "must not move" is about it, and
-        a question may name it."""
+    def denies(self, places: Iterable[int], *, naming: bool = False, resting: bool = False) -> bool:
+        """Whether what is said at these places is denied. `naming`: a test is named, so "must not move" is about it, a
+        question may name it, and so may who is about to do it. `resting`: "can not roll" is what comes of it."""
         if not naming and is_question(self.words):
             return True
-        used = self._bounding | set(places) | (self._resting if naming else set())
-        return denied(self.words, used, self._clause(places))
+        used = self._bounding | set(places) | (self._resting if naming or resting else set())
+        return denied(self.words, used, self._clause(places), now=not naming)
 
     def turns(self, places: Iterable[int]) -> bool:
         """Whether one negation stands just before these words and no other in their clause, so that the opposite is
@@ -135,7 +140,7 @@ class Sentence:
     def unsaid(self, places: Iterable[int]) -> bool:
         """Whether what is said at these places is denied, or taken back behind it, or only imagined."""
         places = list(places)
-        return self.denies(places) or self.takes_back(places) or unreal(self.words, self._clause(places))
+        return self.denies(places, resting=True) or self.takes_back(places) or unreal(self.words, self._clause(places))
 
     def takes_back(self, places: Iterable[int]) -> bool:
         """Whether what comes behind these places takes back what they say."""
@@ -195,15 +200,22 @@ class Sentence:
         return tuple(sorted(self._corrected(_told_apart(named)), key=lambda one: (one.at, one.test)))
 
     def _corrected(self, named: Sequence[Mention]) -> Sequence[Mention]:
-        """What is named, but for a test that was learnt to be surely another one: "the spring brakes come on by
-        themselves" names no hold of the parking brake. A denial stays with what the lists found."""
-        if not named or any(one.denied for one in named):
+        """What is named, but for a test that was learnt to be surely another one, or none: "the spring brakes come on
+        by themselves" names no hold of the parking brake, and "the truck is shut off" no governor. What only tells a
+        test by what is not ("the leak test without my foot") is no denial of one."""
+        if not named or declines(self.words):
             return named
         known = likely(self.words)
-        if any(known.get(f"names.{one.test}", 0.0) > _NO_NAME for one in named):
-            return named
-        meant = [test for test in self._tests if known.get(f"names.{test}", 0.0) >= _OTHER_NAME]
-        return [Mention(test, frozenset(range(len(self.words))), False) for test in meant] or named
+        best = max(known, key=known.__getitem__)
+        room, _, test = best.partition(".")
+        found = max(known.get(f"names.{one.test}", 0.0) for one in named)
+        if room == "names" and test in self._tests:
+            other = known[best] >= _OTHER_NAME and found <= _NO_NAME
+            if other or (known[best] >= _ITS_NAME and all(one.denied for one in named)):
+                return [Mention(one, frozenset(range(len(self.words))), False) for one in self._tests if one == test]
+        stated = room == "facts" and known[best] >= _STATED and found <= _NO_NAME and not self.amounts
+        opens = bool(self.found.get("opener") or _TESTING & set(self.words)) or len(self.words) > _BRIEF
+        return [] if stated and not opens else named
 
     def is_name(self, places: frozenset[int]) -> bool:
         """Whether these words only name a test."""
