@@ -93,7 +93,7 @@ class _Marker:
                 if sentence.test_at(min(places), carried) == test and not sentence.near(("intent",), places, 8)
             ]
             for places in ruled[:1]:
-                denied = sentence.denies(places, resting=True)
+                denied = sentence.denies(places, beside=("held", "straight"))
                 self._sheet.put(f"{test}.limit", sentence, places, "denied" if denied else "said")
             if ruled:
                 continue
@@ -111,7 +111,7 @@ class _Marker:
         for passes, ways in ((False, wordings().judgement.bad), (True, wordings().judgement.good)):
             for places in sentence.said(ways)[:1]:
                 test = sentence.test_at(min(places), carried)
-                if test is None:
+                if test is None or (passes and sentence.near(("intent",), places, 8)):
                     continue
                 if not passes and sentence.turns(places) and not sentence.near(("must", "intent"), places, 8):
                     self._sheet.judge(test, True, sentence, places)

@@ -39,6 +39,7 @@ _OTHER_NAME, _ITS_NAME, _STATED, _NO_NAME = 0.6, 0.75, 0.8, 0.25
 """How likely another test, one that is told by what is not, or a fact has to be, and how unlikely what the lists found,
 for it to be meant. Chosen on writers that were not learnt from."""
 _BRIEF = 10  # a longer sentence may say two things
+_RESTING = ("held", "straight", "forbidden", "no_swerve")
 _TESTING = {"test", "check", "inspection"}
 _LEAKS: tuple[TestId, TestId] = ("static-leakage", "applied-leakage")
 
@@ -92,12 +93,9 @@ class Sentence:
         """Whether a negation can be part of a bound."""
         return self.words[at] in NOT and not voids(self.words, at)
 
-    @cached_property
-    def _resting(self) -> frozenset[int]:
-        """Negations of a wording that says what a brake has to do ("not move")."""
-        hits = (
-            hit for concept in ("held", "straight", "forbidden", "no_swerve") for hit in self.found.get(concept, ())
-        )
+    def _of(self, concepts: Iterable[str]) -> frozenset[int]:
+        """Where these concepts stand: a negation of theirs ("not move") is their own."""
+        hits = (hit for concept in concepts for hit in self.found.get(concept, ()))
         return frozenset(at for hit in hits for at in range(*hit))
 
     def said(self, ways: Ways) -> list[frozenset[int]]:
@@ -121,12 +119,13 @@ class Sentence:
         hits = (hit for concept in concepts for hit in self.found.get(concept, ()))
         return any(low <= hit.first and hit.end <= high and not set(range(*hit)) <= set(places) for hit in hits)
 
-    def denies(self, places: Iterable[int], *, naming: bool = False, resting: bool = False) -> bool:
+    def denies(self, places: Iterable[int], *, naming: bool = False, beside: Sequence[str] = ()) -> bool:
         """Whether what is said at these places is denied. `naming`: a test is named, so "must not move" is about it, a
-        question may name it, and so may who is about to do it. `resting`: "can not roll" is what comes of it."""
+        question may name it, and so may who is about to do it. `beside`: concepts whose own negation denies nothing of
+        it ("chocked and can not roll")."""
         if not naming and is_question(self.words):
             return True
-        used = self._bounding | set(places) | (self._resting if naming or resting else set())
+        used = self._bounding | set(places) | self._of(_RESTING if naming else beside)
         return denied(self.words, used, self._clause(places), now=not naming)
 
     def turns(self, places: Iterable[int]) -> bool:
@@ -140,7 +139,11 @@ class Sentence:
     def unsaid(self, places: Iterable[int]) -> bool:
         """Whether what is said at these places is denied, or taken back behind it, or only imagined."""
         places = list(places)
-        return self.denies(places, resting=True) or self.takes_back(places) or unreal(self.words, self._clause(places))
+        return (
+            self.denies(places, beside=("secured",))
+            or self.takes_back(places)
+            or unreal(self.words, self._clause(places))
+        )
 
     def takes_back(self, places: Iterable[int]) -> bool:
         """Whether what comes behind these places takes back what they say."""
