@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from assistant.core.events import Heard, TestId
 from assistant.core.limit import Limit
+from assistant.core.plan import Fact
 from assistant.review.recital.amounts import Amount, opposite
 from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
 from assistant.review.recital.inferring import mark_inferred
@@ -18,6 +19,8 @@ from assistant.review.recital.sentences import Sentence, sentences
 from assistant.review.recital.sheet import Places, Sheet, Talk
 from assistant.review.recital.tokens import Token, tokens_of
 from assistant.review.recital.wording import wordings
+
+_FULL: tuple[Fact, ...] = ("charged", "unloaded", "rebuilt")  # "the pressure allowed, 20 all the way up to 45" is none
 
 
 def mark(scheme: Scheme, heard: Sequence[Heard]) -> Talk:
@@ -47,7 +50,10 @@ class _Marker:
         return self._sheet.talk()
 
     def _facts(self, sentence: Sentence) -> None:
+        ranged = any(one.way == "range" for one in sentence.amounts)
         for fact, wording in wordings().facts.items():
+            if ranged and fact in _FULL:
+                continue
             for places in sentence.states(wording)[:1]:
                 self._sheet.fact(fact, sentence, places, "denied" if sentence.unsaid(places) else "said")
 
