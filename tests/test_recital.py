@@ -326,6 +326,9 @@ def test_what_does_not_hold_any_more_says_its_opposite(later: str, element: str)
         ("i will chock the wheels later", "fact.chocked"),
         ("i doubt that the parking brake is set", "fact.parked"),
         ("i am about to start the engine", "fact.engine-on"),
+        ("i will let off the parking brake afterwards", "fact.released"),
+        ("i will be setting the parking brake in a bit not now", "fact.parked"),
+        ("nobody has checked the path in front", "fact.way-clear"),
     ],
 )
 def test_what_is_asked_doubted_or_put_off_is_not_said(sentence: str, element: str) -> None:

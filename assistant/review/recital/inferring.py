@@ -14,7 +14,7 @@ from assistant.core.events import TestId, Unit
 from assistant.core.limit import Limit
 from assistant.review.recital.amounts import Amount
 from assistant.review.recital.learnt import likely
-from assistant.review.recital.negation import declines, is_denial
+from assistant.review.recital.negation import declines, is_denial, is_unseen
 from assistant.review.recital.scheme import Scheme, bounds_of, span_of
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet
@@ -77,6 +77,8 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
     if told.room != "denied" and meant.get(_denial(told), 0.0) > MAY_BE * meant[best]:
         return None
     rid = any(sentence.found.get(concept) for concept in _RID)
+    if told.room == "facts" and told.key in _NOBODY and is_unseen(sentence.words):
+        return None
     enough = DENIED if len(sentence.words) == 1 else _enough(told, negated=negated, beside=beside, rid=rid)
     return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
 

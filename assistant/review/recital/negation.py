@@ -30,6 +30,7 @@ _DECLINED = frozenset({
     "skip", "skips", "skipped", "skipping", "omit", "omitted", "forget", "forgot", "forgotten", "ignore", "refuse",
     "instead", "unnecessary", "optional", "neglect", "overlook",
 })  # fmt: skip
+_LOOKING = frozenset({"checked", "check", "verified", "verify", "made", "looked", "know", "sent"})
 _DOING = frozenset({
     "do", "doing", "did", "done", "test", "tested", "testing", "check", "checked", "checking", "run", "running",
     "perform", "need", "needed", "bother", "today", "going", "necessary", "required",
@@ -84,7 +85,9 @@ def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[in
     """Whether the clause is denied. `used`: places that belong to a bound or to the wording itself ("no more than",
     "nobody near"). `now`: what is put off is denied. "Do not forget to" affirms."""
     nots = sum(_negates(words, at) for at in range(*span) if at not in used)
-    lacks = sum(words[at] in _LACK or (now and _puts_off(words, at, span)) for at in range(*span) if at not in used)
+    lacks = sum(words[at] in _LACK for at in range(*span) if at not in used)
+    if now and any(_puts_off(words, at, span) for at in range(*span) if at not in used):
+        return True
     return bool(nots or lacks) and not nots == lacks == 1
 
 
@@ -101,7 +104,7 @@ def _negates(words: Sequence[str], at: int) -> bool:
 
 def _puts_off(words: Sequence[str], at: int, span: tuple[int, int]) -> bool:
     """Whether words that begin here deny without a negation: "anything but full", "too early to pump"."""
-    if words[at] == "later":
+    if words[at] in ("later", "afterwards"):
         return at in (span[0], span[1] - 1) and words[max(0, at - 1)] not in NOT
     found = next((one for one in _PUT_OFF if tuple(words[at : at + len(one)]) == one), None)
     after = words[at + 2 : at + 3]
@@ -119,6 +122,12 @@ def declines(words: Sequence[str]) -> bool:
     return any(
         word in _DECLINED or (word in NOT and _DOING & set(words[at + 1 : at + 4])) for at, word in enumerate(words)
     )
+
+
+def is_unseen(words: Sequence[str]) -> bool:
+    """Whether a sentence may say that nobody looked, or what was so before: "nobody checked", "it was clear, but"."""
+    looks = any(word in NOT and _LOOKING & set(words[at + 1 : at + 4]) for at, word in enumerate(words))
+    return looks or "but" in words
 
 
 def voids(words: Sequence[str], at: int) -> bool:
