@@ -10,6 +10,7 @@ from assistant.cli import build
 from assistant.core.doubt import (
     ALONE,
     CLIPPED,
+    DROWNED_DB,
     FIRST_WEIGHT,
     LONGEST_WORD_MS,
     LOUD_SNR_DB,
@@ -214,6 +215,31 @@ def test_a_number_on_which_all_agree_is_sure_though_a_report_beside_it_is_not(te
 @pytest.mark.parametrize(("unlike", "why"), [(None, None), (UNLIKE_NATS, None), (UNLIKE_NATS + 0.1, "doubtful")])
 def test_what_the_sound_is_unlike_is_a_doubt_without_any_rival(unlike, why) -> None:
     assert understand(heard("eighty four", unlike=unlike), language(), "psi").why == why
+
+
+@pytest.mark.parametrize(
+    ("snr_db", "treated_snr_db", "why"),
+    [(10.0, DROWNED_DB, None), (10.0, DROWNED_DB - 0.1, "doubtful"), (-3.0, DROWNED_DB - 0.1, "too loud")],
+)
+def test_what_the_noise_drowns_is_asked_again_without_any_rival(snr_db, treated_snr_db, why) -> None:
+    evidence = heard("eighty four", snr_db=snr_db, treated_snr_db=treated_snr_db)
+    assert understand(evidence, language(), "psi").why == why
+
+
+@pytest.mark.parametrize(
+    ("text", "rival", "behind", "why"),
+    [
+        ("ten", "yeah", -0.1, "doubtful"),  # a bang: the recogniser has heard no number
+        ("ninety two", "why not", -3.0, "doubtful"),
+        ("ten", "yeah", 0.0, None),
+        ("primary ninety two", "why not", -3.0, None),  # three words that the letters spell are no bang
+        ("ten", "pen", -3.0, None),  # talk
+        ("done", "yes", -3.0, None),  # only numbers
+    ],
+)
+def test_a_short_number_where_the_recogniser_heard_another_sentence_is_asked_again(text, rival, behind, why) -> None:
+    found = (Rival(text=rival, behind=behind, behind_second=99.0),)
+    assert understand(heard(text, rivals=found, unlike=0.0), language(), "psi").why == why
 
 
 @pytest.mark.parametrize(

@@ -29,7 +29,8 @@ ALONE: Final = Needs(usual=1.5, twin=4.5, per_db=0.3)
 """By the recogniser alone, its lattice beam 6 or more. Read off nine synthetic voices, 160 readings in each condition:
 right and believed in quiet 135, with diesel noise at 5 dB 61; wrong 1 and 0."""
 TOGETHER: Final = Needs(usual=3.0, twin=4.0, per_db=0.2)
-"""By the lead of the second opinion and FIRST_WEIGHT of that of the recogniser."""
+"""By the lead of the second opinion and FIRST_WEIGHT of that of the recogniser. Eleven voices that it was not taught,
+140 readings in each condition: right and believed in quiet 136, with diesel noise at 5 dB 117; wrong 0 and 4."""
 OFF_SCALE: Final = 1.0
 """Nats that a rival has to be behind which no gauge reads ("one thousand and forty eight psi" for "tank forty eight").
 Of 220 readings of fifteen synthetic voices 1 more was believed in quiet, none wrong."""
@@ -45,8 +46,8 @@ FEW_WORDS: Final = 2
 """So short a reading is not believed where the recogniser itself has heard a sentence without a number: of eleven
 unheard voices in seven conditions 18 were wrong (bangs and coughs above all) and 12 right."""
 DROWNED_DB: Final = 0.0
-"""Speech that is weaker than the noise which the front end has left is asked again: of the readings of these voices that
-would be believed 52 were right and 21 wrong, most of them cut off by the noise."""
+"""Speech that is weaker than the noise which the front end has left is asked again: of the readings of these voices
+that would be believed 52 were right and 21 wrong, most of them cut off by the noise."""
 QUIET_SNR_DB: Final = 15.0
 LOUD_SNR_DB: Final = 5.0
 """Below this ratio of speech to noise, a doubt is blamed on the noise."""

@@ -14,7 +14,7 @@ from assistant.core.numbers import NUMBER, value_of
 from assistant.review.recital.negation import NOT
 
 Measure = Literal["psi", "kPa", "s", "speed", "rpm", "plain"]
-Way = Literal["min", "max", "range", "at"]
+Way = Literal["min", "max", "range", "at", "late"]
 
 _NO_NUMBER_ALONE = {"", "and", "a", "half"}
 _NUMBER_WORDS = {word for part in NUMBER for form in part for column in form for word in column} - _NO_NUMBER_ALONE
@@ -46,10 +46,12 @@ _LOW = {
     "shorter",
     "short",
     "quicker",
+    "faster",
 }
 _HIGH = {
     "more", "above", "over", "higher", "greater", "exceed", "exceeds", "exceeding", "beyond", "past", "least", "min",
     "minimum", "larger", "bigger", "further", "farther", "slower", "excess", "later", "longer", "lowest",
+    "surpass", "overstep", "overshoot",
 }  # fmt: skip
 _NEVER_FLIPPED = {
     "max",
@@ -65,32 +67,49 @@ _NEVER_FLIPPED = {
     "shorter",
     "short",
     "quicker",
+    "faster",
 }
+_GOES_OVER = {"pass", "passes", "passing", "top", "tops", "topping"}  # right before the figure
 _EXTREMES: dict[str, Way] = {"minimum": "min", "min": "min", "maximum": "max", "max": "max"}
 _SUMMITS: dict[str, Way] = _EXTREMES | {
     "most": "max", "highest": "max", "longest": "max", "ceiling": "max", "upper": "max", "top": "max",
-    "least": "min", "lowest": "min", "floor": "min", "bottom": "min",
+    "largest": "max", "biggest": "max", "greatest": "max", "utmost": "max", "cap": "max", "outside": "max",
+    "least": "min", "lowest": "min", "floor": "min", "bottom": "min", "smallest": "min",
 }  # fmt: skip
-_SAYS = {"is", "being", "as", "at"}
+_NAMED = {"ceiling", "cap", "largest", "biggest", "greatest", "utmost", "smallest"}
+_AS: dict[str, Way] = {"low": "min", "little": "min", "high": "max", "much": "max", "long": "max", "far": "max"}
+_SIDES: dict[str, Way] = {"lower": "min", "upper": "max"}
+_UNTURNED = {*_AS, *_SIDES}  # "no upper limit" is no lower one
+_OPENED: dict[str, Way] = {
+    "better": "min", "up": "min", "upward": "min", "upwards": "min", "down": "max", "downward": "max",
+    "downwards": "max",
+}  # fmt: skip
+_DOWNWARD = {"upward", "upwards", "downward", "downwards"}  # these bound without an "and" before them
+_VAGUE = {"anything", "something", "anywhere", "on", "any"}
+_PIECES = {"a", "one", "single", "pound", "pounds", "psi", "second", "seconds", "bit", "any", "even", "also"}
+_SAYS = {"is", "being", "as", "at", "for"}
 _ADORNS = {"the", "my", "our", "its", "your", "a", "very", "absolute"}
-_OPPOSITE: dict[Way, Way] = {"min": "max", "max": "min", "at": "at", "range": "range"}
+_OPPOSITE: dict[Way, Way] = {"min": "max", "max": "min", "at": "at", "range": "range", "late": "late"}
 _LOOSE = {"and", ",", "then", "now"}
 _OUTSIDE = {"outside", "except"}
+_ANY = {"any", "anything", "anywhere"}
 _WITHIN = {"within", "inside"}
 _BETWEEN_WORDS = {"and", "to", "through", "until", "till", "or"}
 _FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
-_OPEN_RANGE = ("between", "from", "range", "limits")
+_OPEN_RANGE = ("between", "from", "range", "limits", "within", "inside", "window", "band", "bracket", "values")
 _JOINTS = _BETWEEN_WORDS | _FILLERS
 _ENDS = {"limit", "end", "bound", "figure", "value"}
 _OR_BEFORE = {"or", "and"}
 _BREAKS = {".", "?", ","}
+_CLOSERS = {",", "in", "is", "to", "for", "or", "and", "from", "please", "when", "it", "that", "on", "at"}
 _REACH = 6
 
 
 @dataclass(frozen=True)
 class Amount:
-    """tokens[first:end]. `way` "at": a bare number; "range": from `value` to `high`. `marked`: words gave the way.
-    `denied`: a negation stands before a range or a bare number. `before`: "before it falls to" or "by"."""
+    """tokens[first:end]. `way` "at": a bare number; "range": from `value` to `high`; "late": "no later than", which
+    bounds what falls from below. `denied`: a negation stands before a range or a bare number. `before`: "before it
+    falls to" or "by"."""
 
     value: float
     high: float | None
@@ -112,7 +131,10 @@ def amounts(words: Sequence[str]) -> tuple[Amount, ...]:
             found[-1] = replace(last, high=amount.value, way="range", measure=measure, end=amount.end)
         else:
             found.append(amount)
-    return tuple(_directed(amount, words, found[at - 1].end if at else 0) for at, amount in enumerate(found))
+    directed: list[Amount] = []
+    for amount in found:
+        directed.append(_directed(amount, words, directed[-1].end if directed else 0))
+    return tuple(directed)
 
 
 def opposite(amount: Amount) -> Amount:
@@ -186,18 +208,34 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     before = list(words[start : amount.first])
     if set(before[:1]) & {"or", "nor"} and left:  # "not lower than 20 or higher than 45" denies both
         before = [word for word in words[_reach_left(words, left, 0) : left] if word in NOT] + before
-    after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 5]]
-    negated = any(word in NOT or word in _OUTSIDE for word in before)
+    after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 8]]
+    negated = _negated(before)
     falling = _falls(before)
+    closed, length = _way_closed(after)
+    if closed and not negated:
+        kept = "range" if amount.way == "range" else closed
+        return replace(amount, way=kept, end=amount.end + length + _way_closed(after[length:])[1])
     if amount.way == "range":
         return replace(amount, denied=negated)
-    opened, summit = _way_opened(after), _way_named(after)
-    way = (_EXTREMES.get(before[-1]) if before else None) or _turned(opened, before) or summit
+    if negated and before[-2:] in (["later", "than"], ["than", "at"]) and "later" in before and amount.measure != "s":
+        return replace(amount, way="late")
+    opened, summit = _way_opened(after, amount.measure), _way_named(after)
+    way = _EXTREMES.get(before[-1]) if before else None
+    if way is None and after[:1] and after[0] in _EXTREMES:
+        amount = replace(amount, end=amount.end + 1)  # "55 minimum and 75": it says nothing of the next
+    way = way or _turned(opened, before) or summit
     way = way or _way_before(before, negated)
     if way is None:
         return replace(amount, denied=negated, before=falling)
     inside = any(word in _WITHIN for word in before[-3:])  # "not within" bounds nothing
     return replace(amount, way=way, before=falling, denied=negated and (inside or summit is not None))
+
+
+def _negated(before: Sequence[str]) -> bool:
+    """Whether these words deny what comes ("not", "outside of", "anything but"; "at the outside" does not)."""
+    if before[-2:] == ["other", "than"] or (before[-1:] == ["but"] and _ANY & set(before)):
+        return True
+    return any(word in NOT or (word in _OUTSIDE and before[at - 1 : at] != ["the"]) for at, word in enumerate(before))
 
 
 def _turned(way: Way | None, before: Sequence[str]) -> Way | None:
@@ -223,12 +261,35 @@ def _reach_left(words: Sequence[str], first: int, left: int) -> int:
     return start
 
 
-def _way_opened(after: Sequence[str]) -> Way | None:
-    """ "85 or more"."""
-    opens = len(after) >= 2 and after[0] in _OR_BEFORE and after[2:3] != ["than"] and after[2:3] != ["number"]
-    if opens and after[1] in (_LOW | _HIGH | {"better", "up", "upward"}):
-        return "max" if after[1] in _LOW else "min"
-    return None
+def _way_opened(after: Sequence[str], measure: Measure) -> Way | None:
+    """ "85 or more", "85 and up", "85 or anything beneath it"; of a time, the shorter one is the better one."""
+    joined = bool(after) and after[0] in _OR_BEFORE | {"on"}
+    rest = [word for word in after[joined:] if word not in _VAGUE]
+    if not rest or not (joined or rest[0] in _DOWNWARD) or rest[1:2] in (["than"], ["number"], ["to"]):
+        return None
+    if rest[0] in _LOW | _HIGH:
+        return "max" if rest[0] in _LOW else "min"
+    return "max" if rest[0] == "better" and measure == "s" else _OPENED.get(rest[0])
+
+
+def _way_closed(after: Sequence[str]) -> tuple[Way | None, int]:
+    """ "140 and no more", "45 seconds, not a second longer", "140 must not be exceeded": which way, and how many words
+    say it."""
+    if "exceeded" in after[:5] and set(after[: after.index("exceeded")]) & NOT:
+        return "max", after.index("exceeded") + 1
+    at = 0
+    while at < len(after) and after[at] in _OR_BEFORE | {",", "but", "also"}:
+        at += 1
+    if not at or at == len(after) or after[at] not in NOT:
+        return None, 0
+    at += 1
+    while at < len(after) and after[at] in _PIECES:
+        at += 1
+    goes_on = after[at + 1 : at + 2]
+    ends = not goes_on or goes_on[0] in _CLOSERS
+    if at == len(after) or after[at] not in (_LOW | _HIGH) - _NEVER_FLIPPED or not ends:
+        return None, 0
+    return "min" if after[at] in _LOW else "max", at + 1
 
 
 def _way_named(after: Sequence[str]) -> Way | None:
@@ -238,26 +299,45 @@ def _way_named(after: Sequence[str]) -> Way | None:
     if after[:1] and after[0] in _EXTREMES:
         return _EXTREMES[after[0]]
     if after[:1] and after[0] in _SAYS:
+        if after[1:2] == ["as"] and after[3:4] == ["as"]:
+            return _AS.get(after[2])
         return _SUMMITS.get(next((word for word in after[1:] if word not in _ADORNS), ""))
     return None
 
 
 def _way_before(before: Sequence[str], negated: bool) -> Way | None:
     near = before[-_REACH:]
+    if near and near[-1] in _GOES_OVER:
+        return "max" if negated else "min"
     for at in range(len(near) - 1, -1, -1):
-        word = near[at]
-        if word in _WITHIN or (word == "to" and near[at - 1 : at] == ["up"]):
+        summit = _summit(near, at)
+        if summit:
+            return _OPPOSITE[summit] if negated and near[at] not in _UNTURNED else summit
+        if near[at] in _WITHIN or (near[at] == "to" and near[at - 1 : at] == ["up"]):
             return "max"
-        if word not in _LOW | _HIGH:
-            continue
-        low = word in _LOW
-        if word in ("lower", "upper") and near[at + 1 : at + 2] and near[at + 1] in _ENDS:
-            return "min" if word == "lower" else "max"
-        if negated and word not in _NEVER_FLIPPED:
-            low = not low
-        elif word in ("below", "under", "less", "lower") and _falls(before):
-            low = False  # "before it falls below 55": at 55 at the latest
-        if negated and word in _NEVER_FLIPPED:
-            low = not low  # "does not have to be at least 20" is no lower bound
-        return "max" if low else "min"
+        if near[at] in _LOW | _HIGH:
+            return _compared(near[at], before, negated)
     return None
+
+
+def _summit(near: Sequence[str], at: int) -> Way | None:
+    """ "the largest value", "the lower limit", "as high as"."""
+    word, after = near[at], near[at + 1 : at + 2]
+    if word in _AS and near[at - 1 : at] == ["as"] and after == ["as"]:
+        return _AS[word]
+    ends = bool(after) and after[0] in _ENDS
+    if word in _NAMED or (ends and word in _SUMMITS and word not in _LOW | _HIGH):
+        return _SUMMITS[word]
+    return _SIDES.get(word) if ends else None
+
+
+def _compared(word: str, before: Sequence[str], negated: bool) -> Way:
+    """Which way a comparing word bounds behind these words."""
+    low = word in _LOW
+    if negated:
+        low = not low  # "does not have to be at least 20" is no lower bound, "not more than 20" an upper one
+    elif word in ("below", "under", "less", "lower") and _falls(before):
+        low = False  # "before it falls below 55": at 55 at the latest
+    elif word in ("over", "above", "past", "beyond") and "before" in before:
+        low = True
+    return "max" if low else "min"

@@ -87,7 +87,7 @@ def _way(amount: Amount, limit: Limit, test: TestId) -> str:
         return amount.way
     if limit.quantity in ("loss", "time"):
         return "max"
-    if amount.before:
+    if amount.before or amount.way == "late":
         return "min" if test in _FALLS else "max"
     return "at"
 

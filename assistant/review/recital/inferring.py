@@ -14,7 +14,7 @@ from assistant.core.events import TestId, Unit
 from assistant.core.limit import Limit
 from assistant.review.recital.amounts import Amount
 from assistant.review.recital.learnt import likely
-from assistant.review.recital.negation import is_denial
+from assistant.review.recital.negation import declines, is_denial, is_unseen
 from assistant.review.recital.scheme import Scheme, bounds_of, span_of
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet
@@ -40,14 +40,17 @@ SURE = 0.3
 BESIDE = 0.5
 DENIED = 0.6
 SURER = 0.9
+NOBODY = 0.6
 """How likely a kind has to be before it is believed: by itself; beside what the lists have found in the sentence; a
-denial by itself; where a negation stands in the sentence, or where the opposite needs none ("there is traffic ahead").
-Chosen on writers that were not learnt from."""
+denial by itself; where a negation stands in the sentence, or where the opposite needs none ("there is traffic ahead");
+that nobody or nothing is there, in a sentence with a word for it. Chosen on writers that were not learnt from."""
+NEXT, AGAIN = 2.0, 0.3
+"""How much likelier the test is that follows the one being talked about, and one or a fact that was said before."""
 MAY_BE = 0.3
 """More likely than this share of a statement, its denial may be meant."""
 _MAY_DENY = ("limits", "readings", "talk")  # "no more than five", "it did not move"
 _NOBODY = ("clear", "way-clear")  # "there is nobody near"
-_FEWEST = 2  # words: of a single one little is known
+_RID = ("clear", "free", "nobody")
 
 
 class Inferred(NamedTuple):
@@ -57,16 +60,15 @@ class Inferred(NamedTuple):
     key: str
 
 
-def infer(scheme: Scheme, sentence: Sentence, test: TestId | None, *, beside: bool = False) -> Inferred | None:
-    """What this sentence says, said while `test` is being talked about; None when that is not clear. `beside`: the
-    lists have found something in it."""
-    if len(sentence.words) < _FEWEST:
-        return None
+def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | None:
+    """What this sentence says, said while `test` is being talked about; None when that is not clear."""
+    beside = bool(sheet.fresh)  # the lists have found something in it
     known = likely(sentence.words)
-    meant = {kind: known.get(kind, 0.0) for kind in _possible(scheme, test)}
+    meant = {kind: known.get(kind, 0.0) * _expected(kind, sheet, test) for kind in _possible(sheet.scheme, test)}
     best = max(meant, key=meant.__getitem__)
     told = Inferred(*best.split(".", 1))
-    negated = sentence.denies(range(len(sentence.words)))
+    naming = told.room == "names"
+    negated = declines(sentence.words) if naming else sentence.denies(range(len(sentence.words)))
     plain = not negated and _points(told.key, sentence.amounts)  # the words around the figures tell the two apart
     if plain and told.room == "denied":
         return None
@@ -74,7 +76,10 @@ def infer(scheme: Scheme, sentence: Sentence, test: TestId | None, *, beside: bo
         meant[best] += meant.pop(_denial(told), 0.0)
     if told.room != "denied" and meant.get(_denial(told), 0.0) > MAY_BE * meant[best]:
         return None
-    enough = _enough(told, negated=negated, beside=beside)
+    rid = any(sentence.found.get(concept) for concept in _RID)
+    if told.room == "facts" and told.key in _NOBODY and is_unseen(sentence.words):
+        return None
+    enough = DENIED if len(sentence.words) == 1 else _enough(told, negated=negated, beside=beside, rid=rid)
     return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
 
 
@@ -92,14 +97,17 @@ def _points(kind: str, said: tuple[Amount, ...]) -> bool:
     return ways == wanted if wanted else kind == "within" and ways in ({"range"}, {"min", "max"})
 
 
-def _enough(told: Inferred, *, negated: bool, beside: bool) -> float | None:
-    """How likely it has to be; None: it is not believed at all."""
+def _enough(told: Inferred, *, negated: bool, beside: bool, rid: bool) -> float | None:
+    """How likely it has to be; None: it is not believed at all. `rid`: a word says that nobody or nothing is there."""
     nobody = told.room == "facts" and told.key in _NOBODY
     if told.room == "denied":
-        return BESIDE if beside else DENIED
-    if negated and told.room not in _MAY_DENY and not nobody:
-        return None
-    return SURER if negated or nobody else BESIDE if beside else SURE
+        found = SURER if told.key in (*_LIMITS, *_NOBODY) else BESIDE  # the words that were found tell more
+        return found if beside else DENIED
+    if nobody:
+        return NOBODY if negated or rid else SURER
+    if negated:
+        return SURER if told.room in (*_MAY_DENY, "facts") else None
+    return BESIDE if beside else SURE
 
 
 def _possible(scheme: Scheme, test: TestId | None) -> Iterator[str]:
@@ -116,6 +124,19 @@ def _possible(scheme: Scheme, test: TestId | None) -> Iterator[str]:
         yield f"limits.{kind_of(limit)}"
         yield f"denied.{kind_of(limit)}"
         yield f"readings.{reading_of(limit)}"
+
+
+def _expected(kind: str, sheet: Sheet, test: TestId | None) -> float:
+    """How much likelier this is said here than elsewhere."""
+    room, _, key = kind.partition(".")
+    if room not in ("names", "facts"):
+        return 1.0
+    before = sheet.made.get(f"{key}.name" if room == "names" else f"fact.{key}")
+    if before is not None and before.state == "said":
+        return AGAIN
+    tests = sheet.scheme.tests
+    follows = tests.index(test) + 1 if test in tests else 0
+    return NEXT if room == "names" and tests[follows : follows + 1] == (key,) else 1.0
 
 
 def kind_of(limit: Limit) -> str:
@@ -155,7 +176,7 @@ def has_the_figures(limit: Limit, said: tuple[Amount, ...], unit: Unit) -> bool 
 def mark_inferred(sheet: Sheet, sentence: Sentence, test: TestId | None) -> TestId | None:
     """Mark what was learnt to be meant by a sentence said while `test` was talked about; the test that is talked about
     from now on."""
-    told = infer(sheet.scheme, sentence, test, beside=bool(sheet.fresh))
+    told = infer(sheet, sentence, test)
     if told is None or told.room == "talk" or _is_told(sheet, told, test, sentence):
         return test
     places = frozenset(range(len(sentence.words)))

@@ -1,9 +1,10 @@
 """What a sentence says in words that are on no list: learnt from the paraphrases of many writers.
 
 Law: it says how sure it is, and `inferring` decides what is believed. Numbers are one sign,
-"#", so that no figure is ever learnt; what denies has kinds of its own, because it shares most words with what it
-denies. The weights are those of a multinomial logistic regression over words, pairs of words and pieces of words; the
-paraphrases, and `python -m tests.bench.recital_learn` which makes the weights of them, are in tests/bench.
+"#", so that no figure is ever learnt, only which way it bounds; what denies has kinds of its own, because it shares
+most words with what it denies. The weights are those of a multinomial logistic regression over words, pairs of words,
+pieces of words and what the lists know of them; the paraphrases, and `python -m tests.bench.recital_learn` which makes
+the weights of them, are in tests/bench.
 """
 
 from __future__ import annotations
@@ -18,18 +19,33 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.review.recital.amounts import amounts
+from assistant.review.recital.amounts import Amount, amounts
+from assistant.review.recital.negation import clauses, denied
+from assistant.review.recital.wording import concepts_in, stem
 
 FILE = Path(__file__).parent / "learnt.npz"
 NUMBER = "#"
+MARK = "="  # begins what is no word
+DENIED = f"{MARK}denied"
+EDGE = "|"
 Floats = NDArray[np.float32]
 _PIECES = (3, 4, 5)
 
 
 def signs(words: Sequence[str]) -> tuple[str, ...]:
-    """The words without commas, each number as one sign."""
+    """The words without commas, each number as one sign; behind them, marked, which way each number bounds, whether a
+    clause is denied, and the concepts of the wordings."""
+    said = amounts(words)
+    plain = _without_figures(words, said)
+    marks = [f"{MARK}{'time' if one.measure == 's' else 'value'} {one.way}{' not' * one.denied}" for one in said]
+    if any(denied(words, frozenset(), span) for span in clauses(words)):
+        marks.append(DENIED)
+    return (*plain, *marks, *(f"{MARK}{concept}" for concept in concepts_in(plain)))
+
+
+def _without_figures(words: Sequence[str], said: Sequence[Amount]) -> tuple[str, ...]:
     found, at = [], 0
-    for amount in [*amounts(words), None]:
+    for amount in [*said, None]:
         until = len(words) if amount is None else amount.first
         found += [word for word in words[at:until] if word not in (",", ".")]
         if amount is not None:
@@ -38,10 +54,15 @@ def signs(words: Sequence[str]) -> tuple[str, ...]:
     return tuple(" ".join(found).split())
 
 
-def features(words: Sequence[str]) -> tuple[list[str], list[str]]:
-    """Words with pairs of them, and pieces of words, of a sentence that went through `signs`."""
-    pairs = [f"{one} {other}" for one, other in pairwise(words)]
-    return [*words, *pairs], [piece for word in words for piece in _pieces(f" {word} ")]
+def features(signs: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Words, stems, pairs of these and marks, and pieces of words, of a sentence that went through `signs`. Where
+    something is denied every stem and mark counts as denied, too: what they mean there is another thing."""
+    words = [one for one in signs if not one.startswith(MARK)]
+    marks = [one for one in signs if one.startswith(MARK)]
+    stems = [stem(word) for word in words]
+    pairs = [f"{one} {other}" for one, other in pairwise([EDGE, *stems, EDGE])]
+    turned = [f"{one}!" for one in (*stems, *marks)] if DENIED in marks else []
+    return [*words, *stems, *pairs, *marks, *turned], [piece for word in words for piece in _pieces(f" {word} ")]
 
 
 def _pieces(word: str) -> Iterator[str]:

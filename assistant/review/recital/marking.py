@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from assistant.core.events import Heard, TestId
 from assistant.core.limit import Limit
+from assistant.core.plan import Fact
 from assistant.review.recital.amounts import Amount, opposite
 from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
 from assistant.review.recital.inferring import mark_inferred
@@ -18,6 +19,8 @@ from assistant.review.recital.sentences import Sentence, sentences
 from assistant.review.recital.sheet import Places, Sheet, Talk
 from assistant.review.recital.tokens import Token, tokens_of
 from assistant.review.recital.wording import wordings
+
+_FULL: tuple[Fact, ...] = ("charged", "unloaded", "rebuilt")  # "the pressure allowed, 20 all the way up to 45" is none
 
 
 def mark(scheme: Scheme, heard: Sequence[Heard]) -> Talk:
@@ -47,7 +50,10 @@ class _Marker:
         return self._sheet.talk()
 
     def _facts(self, sentence: Sentence) -> None:
+        ranged = any(one.way == "range" for one in sentence.amounts)
         for fact, wording in wordings().facts.items():
+            if ranged and fact in _FULL:
+                continue
             for places in sentence.states(wording)[:1]:
                 self._sheet.fact(fact, sentence, places, "denied" if sentence.unsaid(places) else "said")
 
@@ -93,7 +99,8 @@ class _Marker:
                 if sentence.test_at(min(places), carried) == test and not sentence.near(("intent",), places, 8)
             ]
             for places in ruled[:1]:
-                self._sheet.put(f"{test}.limit", sentence, places, "denied" if sentence.denies(places) else "said")
+                denied = sentence.denies(places, beside=("held", "straight"))
+                self._sheet.put(f"{test}.limit", sentence, places, "denied" if denied else "said")
             if ruled:
                 continue
             for ways, good in ((wording.failing, False), (wording.reading, True)):
@@ -110,12 +117,12 @@ class _Marker:
         for passes, ways in ((False, wordings().judgement.bad), (True, wordings().judgement.good)):
             for places in sentence.said(ways)[:1]:
                 test = sentence.test_at(min(places), carried)
-                if test is None:
+                if test is None or (passes and sentence.near(("intent",), places, 8)):
                     continue
                 if not passes and sentence.turns(places) and not sentence.near(("must", "intent"), places, 8):
                     self._sheet.judge(test, True, sentence, places)
                 else:
-                    self._sheet.judge(test, passes, sentence, places, denied=sentence.denies(places))
+                    self._sheet.judge(test, passes, sentence, places, denied=sentence.unsaid(places))
                 self._ahead.clear()
                 return
 

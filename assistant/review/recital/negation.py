@@ -9,19 +9,43 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-NOT = frozenset({"no", "not", "never", "nor", "neither", "nobody", "none", "nothing", "hardly", "barely"})
+NOT = frozenset(
+    {"no", "not", "never", "nor", "neither", "nobody", "none", "nothing", "hardly", "barely", "nowt", "nope"}
+)
 _LACK = frozenset({
     "without", "forget", "forgets", "forgot", "forgotten", "forgetting", "skip", "skips", "skipped", "skipping",
     "omit", "omitted", "ignore", "ignored", "ignoring", "refuse", "refused", "unless", "instead", "avoid",
     "avoided", "fail", "failed", "fails", "unable", "missing", "lack", "lacks", "lacking", "neglect",
     "neglected", "except", "false", "untrue", "wrong", "pretend", "optional",
-    "unnecessary", "needless", "overlook", "overlooked", "forbidden",
+    "unnecessary", "needless", "overlook", "overlooked", "forbidden", "doubt", "doubts", "pending", "almost", "nearly",
+    "negative", "refrain", "refrains", "unsuccessful", "missed",
+})  # fmt: skip
+_FAR = ("far", "from")  # of "the truck" it is a place, of "full" a denial
+_PUT_OFF = (
+    ("anything", "but"), _FAR, ("rather", "than"), ("too", "early"), ("too", "soon"), ("yet", "to"), ("about", "to"),
+    ("still", "need"), ("still", "needs"), ("still", "have"), ("still", "has"), ("in", "a", "while"),
+    ("in", "a", "bit"), ("one", "day"), ("left", "out"), ("out", "of", "it"),
+)  # fmt: skip
+_DECLINED = frozenset({
+    "skip", "skips", "skipped", "skipping", "omit", "omitted", "forget", "forgot", "forgotten", "ignore", "refuse",
+    "instead", "unnecessary", "optional", "neglect", "overlook",
+})  # fmt: skip
+_LOOKING = frozenset({"checked", "check", "verified", "verify", "made", "looked", "know", "sent"})
+_DOING = frozenset({
+    "do", "doing", "did", "done", "test", "tested", "testing", "check", "checked", "checking", "run", "running",
+    "perform", "need", "needed", "bother", "today", "going", "necessary", "required",
+})  # fmt: skip
+_ASKING = frozenset({"is", "are", "was", "were", "does", "do", "did", "has", "have", "can", "should", "could", "who"})
+_ASKED = frozenset({
+    "it", "that", "the", "this", "these", "we", "i", "they", "you", "my", "our", "there", "he", "she", "everybody",
+    "everyone", "anybody", "anyone", "says", "said", "cares",
 })  # fmt: skip
 _FRESH = frozenset({
     "i", "we", "the", "it", "my", "this", "that", "then", "now", "you", "they", "he", "she", "both", "all",
     "wheels", "engine", "brakes", "parking", "trailer", "needles", "nobody",
 })  # fmt: skip
 _DETERMINERS = frozenset({"the", "my", "our", "this", "that", "it", "i", "we", "a"})
+_PLACES = _DETERMINERS | {"us", "me", "any", "each", "every"}
 _KNOWERS = frozenset({"i", "you", "we", "they", "to", "do", "not", "who", "did", "would", "must", "should"})
 _VOIDS = frozenset({
     "care", "cares", "mind", "minds", "matter", "matters", "object", "objects", "need", "rule", "law", "keeps", "asks",
@@ -43,10 +67,13 @@ _MAYBE = frozenset({",", "and", "or"})
 
 
 def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
-    """The spans that a negation can't leave. "and" and a comma end one only before a new subject."""
+    """The spans that a negation can't leave. "and" and a comma end one only before a new subject, "anything
+    but" none."""
     spans, begin = [], 0
     for at, word in enumerate(words):
         after = words[at + 1] if at + 1 < len(words) else "."
+        if word == "but" and "anything" in words[max(0, at - 1) : at]:
+            continue
         if word in ALWAYS or (word in _MAYBE and after in _FRESH):
             spans.append((begin, at))
             begin = at + 1
@@ -54,11 +81,13 @@ def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
     return [span for span in spans if span[0] < span[1]]
 
 
-def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[int, int]) -> bool:
+def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[int, int], *, now: bool = True) -> bool:
     """Whether the clause is denied. `used`: places that belong to a bound or to the wording itself ("no more than",
-    "nobody near"). "Do not forget to" affirms."""
+    "nobody near"). `now`: what is put off is denied. "Do not forget to" affirms."""
     nots = sum(_negates(words, at) for at in range(*span) if at not in used)
     lacks = sum(words[at] in _LACK for at in range(*span) if at not in used)
+    if now and any(_puts_off(words, at, span) for at in range(*span) if at not in used):
+        return True
     return bool(nots or lacks) and not nots == lacks == 1
 
 
@@ -71,6 +100,34 @@ def _negates(words: Sequence[str], at: int) -> bool:
         return False
     answers = words[at] == "no" and at + 1 < len(words) and words[at + 1] in _DETERMINERS
     return words[at] in NOT and not answers
+
+
+def _puts_off(words: Sequence[str], at: int, span: tuple[int, int]) -> bool:
+    """Whether words that begin here deny without a negation: "anything but full", "too early to pump"."""
+    if words[at] in ("later", "afterwards"):
+        return at in (span[0], span[1] - 1) and words[max(0, at - 1)] not in NOT
+    found = next((one for one in _PUT_OFF if tuple(words[at : at + len(one)]) == one), None)
+    after = words[at + 2 : at + 3]
+    return found is not None and not (found == _FAR and after and after[0] in _PLACES)
+
+
+def is_question(words: Sequence[str]) -> bool:
+    """Whether a sentence only asks, by the order of its words: no stop is heard in speech. "Is it, yes" answers."""
+    return len(words) > 1 and words[0] in _ASKING and words[1] in _ASKED and "yes" not in words
+
+
+def declines(words: Sequence[str]) -> bool:
+    """Whether a sentence says that a test is not done ("i am not doing the leak test"), and does not only tell it by
+    what is not ("the leak test without the foot")."""
+    return any(
+        word in _DECLINED or (word in NOT and _DOING & set(words[at + 1 : at + 4])) for at, word in enumerate(words)
+    )
+
+
+def is_unseen(words: Sequence[str]) -> bool:
+    """Whether a sentence may say that nobody looked, or what was so before: "nobody checked", "it was clear, but"."""
+    looks = any(word in NOT and _LOOKING & set(words[at + 1 : at + 4]) for at, word in enumerate(words))
+    return looks or "but" in words
 
 
 def voids(words: Sequence[str], at: int) -> bool:

@@ -8,7 +8,19 @@ from functools import cached_property
 
 from assistant.core.events import TestId
 from assistant.review.recital.amounts import Amount, amounts
-from assistant.review.recital.negation import ALWAYS, NOT, clauses, denied, is_elliptic, retracted, unreal, voids
+from assistant.review.recital.learnt import likely
+from assistant.review.recital.negation import (
+    ALWAYS,
+    NOT,
+    clauses,
+    declines,
+    denied,
+    is_elliptic,
+    is_question,
+    retracted,
+    unreal,
+    voids,
+)
 from assistant.review.recital.tokens import Token
 from assistant.review.recital.wording import CLOSE, FactWording, Found, Ways, concepts_in, statements, wordings
 
@@ -18,8 +30,17 @@ _REPAIRS = {"sorry", "correction", "scratch", "oops"}
 _NEAR = 4
 _FAR = 8
 _LETS_GO = {",", "else", "or", "and", "unless", "without"}  # what comes after is said of something else
+_ALLOWS = {
+    "allowed", "permitted", "accepted", "acceptable", "tolerated", "legal", "okay", "ok", "fine", "good", "pass", "do",
+}  # fmt: skip
 _WHEN = {"if", "when", "for"}
 _SHORT = 4  # "parking brake: set" is one statement
+_OTHER_NAME, _ITS_NAME, _STATED, _NO_NAME = 0.6, 0.75, 0.8, 0.25
+"""How likely another test, one that is told by what is not, or a fact has to be, and how unlikely what the lists found,
+for it to be meant. Chosen on writers that were not learnt from."""
+_BRIEF = 10  # a longer sentence may say two things
+_RESTING = ("held", "straight", "forbidden", "no_swerve")
+_TESTING = {"test", "check", "inspection"}
 _LEAKS: tuple[TestId, TestId] = ("static-leakage", "applied-leakage")
 
 
@@ -62,7 +83,7 @@ class Sentence:
         """Negations that belong to a bound ("no more than")."""
         used, left = set(), 0
         for amount in self.amounts:
-            if amount.way in ("min", "max") and not amount.denied:
+            if amount.way in ("min", "max", "late") and not amount.denied:
                 before = [at for at in range(max(left, amount.first - 8), amount.first) if self._bounds(at)]
                 used |= set(before[-1:])
             left = amount.end
@@ -72,12 +93,9 @@ class Sentence:
         """Whether a negation can be part of a bound."""
         return self.words[at] in NOT and not voids(self.words, at)
 
-    @cached_property
-    def _resting(self) -> frozenset[int]:
-        """Negations of a wording that says what a brake has to do ("not move")."""
-        hits = (
-            hit for concept in ("held", "straight", "forbidden", "no_swerve") for hit in self.found.get(concept, ())
-        )
+    def _of(self, concepts: Iterable[str]) -> frozenset[int]:
+        """Where these concepts stand: a negation of theirs ("not move") is their own."""
+        hits = (hit for concept in concepts for hit in self.found.get(concept, ()))
         return frozenset(at for hit in hits for at in range(*hit))
 
     def said(self, ways: Ways) -> list[frozenset[int]]:
@@ -101,10 +119,14 @@ class Sentence:
         hits = (hit for concept in concepts for hit in self.found.get(concept, ()))
         return any(low <= hit.first and hit.end <= high and not set(range(*hit)) <= set(places) for hit in hits)
 
-    def denies(self, places: Iterable[int], *, naming: bool = False) -> bool:
-        """Whether what is said at these places is denied. `naming`: a test is named, so "must not move" is about it."""
-        used = self._bounding | set(places) | (self._resting if naming else set())
-        return denied(self.words, used, self._clause(places))
+    def denies(self, places: Iterable[int], *, naming: bool = False, beside: Sequence[str] = ()) -> bool:
+        """Whether what is said at these places is denied. `naming`: a test is named, so "must not move" is about it, a
+        question may name it, and so may who is about to do it. `beside`: concepts whose own negation denies nothing of
+        it ("chocked and can not roll")."""
+        if not naming and is_question(self.words):
+            return True
+        used = self._bounding | set(places) | self._of(_RESTING if naming else beside)
+        return denied(self.words, used, self._clause(places), now=not naming)
 
     def turns(self, places: Iterable[int]) -> bool:
         """Whether one negation stands just before these words and no other in their clause, so that the opposite is
@@ -117,7 +139,11 @@ class Sentence:
     def unsaid(self, places: Iterable[int]) -> bool:
         """Whether what is said at these places is denied, or taken back behind it, or only imagined."""
         places = list(places)
-        return self.denies(places) or self.takes_back(places) or unreal(self.words, self._clause(places))
+        return (
+            self.denies(places, beside=("secured",))
+            or self.takes_back(places)
+            or unreal(self.words, self._clause(places))
+        )
 
     def takes_back(self, places: Iterable[int]) -> bool:
         """Whether what comes behind these places takes back what they say."""
@@ -128,12 +154,22 @@ class Sentence:
     def refuses(self, amount: Amount) -> bool:
         """Whether what is said is what must not be: "over 140 fails", "i fail it if it goes over 140"."""
         first, end = self._clause(range(amount.first, amount.end))
+        if amount.way in ("min", "max") and self._disallowed(amount, first, end):
+            return True
         if any(self.words[at] in NOT and at not in self._bounding for at in range(first, end)):
             return False
         hits = [hit for hit in self.found.get("refused", ()) if first <= hit.first and hit.end <= end]
         after = [self.words[amount.end : hit.first] for hit in hits if 0 <= hit.end - amount.end <= _FAR]
         before = [self.words[hit.end : amount.first] for hit in hits if 0 <= amount.first - hit.first <= _FAR]
         return any(not _LETS_GO & set(words) for words in after) or any(_WHEN & set(words) for words in before)
+
+    def _disallowed(self, amount: Amount, first: int, end: int) -> bool:
+        """Whether the words behind a bound forbid it: "more than 3 is not allowed"."""
+        after = self.words[amount.end : end]
+        at = next((at for at, word in enumerate(after) if word in NOT), None)
+        if at is None or "," in after[:at] or self._bounding & set(range(first, amount.first)):
+            return False
+        return bool(_ALLOWS & set(after[at + 1 : at + 4]))
 
     def text(self, places: Iterable[int]) -> str:
         """The words from the first to the last of these places."""
@@ -164,7 +200,25 @@ class Sentence:
             for places in self.said(wordings().tests[test].names)
             if not self.near(wordings().tests[test].unless, places, 2)
         ]
-        return tuple(sorted(_told_apart(named), key=lambda one: (one.at, one.test)))
+        return tuple(sorted(self._corrected(_told_apart(named)), key=lambda one: (one.at, one.test)))
+
+    def _corrected(self, named: Sequence[Mention]) -> Sequence[Mention]:
+        """What is named, but for a test that was learnt to be surely another one, or none: "the spring brakes come on
+        by themselves" names no hold of the parking brake, and "the truck is shut off" no governor. What only tells a
+        test by what is not ("the leak test without my foot") is no denial of one."""
+        if not named or declines(self.words):
+            return named
+        known = likely(self.words)
+        best = max(known, key=known.__getitem__)
+        room, _, test = best.partition(".")
+        found = max(known.get(f"names.{one.test}", 0.0) for one in named)
+        if room == "names" and test in self._tests:
+            other = known[best] >= _OTHER_NAME and found <= _NO_NAME
+            if other or (known[best] >= _ITS_NAME and all(one.denied for one in named)):
+                return [Mention(one, frozenset(range(len(self.words))), False) for one in self._tests if one == test]
+        stated = room == "facts" and known[best] >= _STATED and found <= _NO_NAME and not self.amounts
+        opens = bool(self.found.get("opener") or _TESTING & set(self.words)) or len(self.words) > _BRIEF
+        return [] if stated and not opens else named
 
     def is_name(self, places: frozenset[int]) -> bool:
         """Whether these words only name a test."""

@@ -19,6 +19,7 @@ from assistant.review.recital.sentences import Sentence
 MarkState = Literal["said", "missed", "wrong", "denied"]
 Places = frozenset[int]
 """Where in a sentence the words stand."""
+_ENDED_BY = {"chocked": "chocks-out", "parked": "released", "engine-on": "engine-off"}
 _LOWEST = 10  # a smaller number without a unit is no reading: "my shift started at five"
 
 
@@ -60,8 +61,12 @@ class Sheet:
             self.made[element] = Marked(element=element, state=state, words=words, at_ms=at_ms)
 
     def fact(self, fact: str, sentence: Sentence, places: Places, state: MarkState) -> None:
-        """What has been made sure of; the first time counts, as long as nothing denies it."""
+        """What has been made sure of; the first time counts, as long as nothing denies it. That something does not hold
+        any more, once a test was talked about, says its opposite: "the engine is not running" that it is off."""
         before = self.made.get(f"fact.{fact}")
+        if state == "denied" and before is not None and before.state == "said" and fact in _ENDED_BY and self._named:
+            fact, state = _ENDED_BY[fact], "said"
+            before = self.made.get(f"fact.{fact}")
         if before is None or before.state != state:
             self.put(f"fact.{fact}", sentence, places, state)
 
