@@ -106,10 +106,28 @@ def test_what_is_complete_is_given_within_half_a_second() -> None:
 def ahead_of(*parts: str | float) -> tuple[list[str], list[str]]:
     """What was looked at ahead, and what was given."""
     sound, words = sound_of(*parts)
-    ahead: list[Utterance] = []
-    utterances = Utterances(lambda: Marked(words), WAIT, ahead.append)
+    ahead: list[str] = []
+
+    def look(utterance: Utterance) -> str:
+        ahead.append(utterance.paths[0].text)
+        return ahead[-1]
+
+    utterances = Utterances(lambda: Marked(words), WAIT, look)
     given = [one for at in range(0, len(sound), 800) for one in utterances.feed(sound[at : at + 800])]
-    return [one.paths[0].text for one in ahead], [one.paths[0].text for one in given]
+    return ahead, [one.paths[0].text for one in given]
+
+
+@pytest.mark.parametrize(
+    ("heard", "meant", "lowest", "highest"),
+    [("help me", "one hundred", 0.8, 1.0), ("one hundred", "help me", 0.3, 0.5), ("all", "four", 0.8, 1.0)],
+)
+def test_the_text_that_the_look_ahead_takes_for_meant_says_how_long_to_wait(heard, meant, lowest, highest) -> None:
+    sound, words = sound_of(1.0, heard, 3.0)
+    utterances = Utterances(lambda: Marked(words), WAIT, lambda _: meant)
+    ends = RATE + len(words) * WORD
+    given = [at + 800 for at in range(0, len(sound), 800) if utterances.feed(sound[at : at + 800])]
+    assert len(given) == 1
+    assert lowest * RATE <= given[0] - ends <= highest * RATE
 
 
 def test_what_is_complete_is_looked_at_once_while_its_silence_is_waited_out() -> None:

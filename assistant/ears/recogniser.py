@@ -1,8 +1,8 @@
-"""Sound to Heard: the strict grammar, the rivals of its best path, times and levels.
+"""Sound to Heard: the strict grammar, weighed with a second opinion, times and levels.
 
-Law: a text is always a true path of the grammar, never a consensus of several, and what is uncertain is passed on as
-rivals, not decided here. Times are those of the sound that was fed, whatever the treatment before the decoder delays.
-The only module that imports vosk.
+Law: a text is always a true path of the grammar or a whole sentence of its language, never a consensus of several, and
+what is uncertain is passed on as rivals, not decided here. Times are those of the sound that was fed, whatever the
+treatment before the decoder delays. The only module that imports vosk.
 """
 
 from __future__ import annotations
@@ -108,9 +108,8 @@ class Recogniser:
         self._treated.feed(treated)
         return self._heard(self._utterances.feed(treated))
 
-    def _look_ahead(self, utterance: Utterance) -> None:
-        if self._weighing is not None:
-            self._weighing.ahead(utterance)
+    def _look_ahead(self, utterance: Utterance) -> str:
+        return self._weighed(utterance).best.text
 
     def _silence_after(self, at: int) -> int:
         """The sound before its treatment is ahead of it: where that is silent, the silence need not be waited for."""

@@ -74,7 +74,8 @@ class Utterances:
     """Feed it the sound in order; it gives utterances. `at` is the number of the next sample to be decoded.
 
     `wait(text)`: the samples of silence that end an utterance with this text. `ahead` gets what may be the utterance
-    while its last silence is still going on; the end of it, or more speech, is still to come. `silence_after(at)`: how
+    while its last silence is still going on, and gives the text to wait by; the end of it, or more speech, is still to
+    come. `silence_after(at)`: how
     many samples after `at` are known to be silent, though a treatment has not let them through yet.
     """
 
@@ -82,7 +83,7 @@ class Utterances:
         self,
         new_decoder: Callable[[], Decoder],
         wait: Wait,
-        ahead: Callable[[Utterance], None] = lambda _: None,
+        ahead: Callable[[Utterance], str] = lambda utterance: utterance.paths[0].text,
         silence_after: Callable[[int], int] = lambda _: 0,
     ) -> None:
         self.at = 0
@@ -129,7 +130,7 @@ class Utterances:
         self._start = self.at - len(sound)
         self._text, self._changed = "", self.at
         self._found = 0  # what the full decode in this silence said to wait for
-        self._looked: str | None = None  # what the look ahead in this silence has found
+        self._looked: tuple[str, str] | None = None  # what the look ahead in this silence has found, and what it means
         if len(sound):
             self._decoder.accept(sound)
 
@@ -160,13 +161,13 @@ class Utterances:
         else:
             quiet += self._silence_after(self.at)
         self._look_ahead(quiet)
-        wait = max(self._wait(self._looked or self._text), self._found)
+        wait = max(self._wait((self._looked and self._looked[1]) or self._text), self._found)
         if quiet < wait or (wait > WHOLE_AFTER and self.at - self._changed < SETTLED):
             return None
         paths = self._decoder.final()
-        if not paths or quiet >= self._wait(paths[0].text):
+        found = self._wait(self._meant(paths[0].text)) if paths else 0
+        if quiet >= found:
             return self._end(paths)
-        found = self._wait(paths[0].text)
         self._begin(np.concatenate(self._sound))
         self._text, self._found = self._decoder.partial(), found
         return None
@@ -178,9 +179,11 @@ class Utterances:
         decoder = self._new_decoder()
         decoder.accept(np.concatenate(self._sound))
         utterance = self._utterance(decoder.final())
-        self._looked = utterance.paths[0].text if utterance else ""
-        if utterance:
-            self._ahead(utterance)
+        self._looked = (utterance.paths[0].text, self._ahead(utterance)) if utterance else ("", "")
+
+    def _meant(self, text: str) -> str:
+        """The text to wait by where the decoder's is this one."""
+        return self._looked[1] if self._looked and self._looked[0] == text else text
 
     def _end(self, paths: tuple[Path, ...]) -> Utterance | None:
         utterance = self._utterance(paths)

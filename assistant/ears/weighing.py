@@ -33,6 +33,16 @@ class Weighed:
     unlike: float | None = None
 
 
+@dataclass(frozen=True)
+class _Known:
+    """What was found of the utterance that begins at `start`, where the recogniser had these texts."""
+
+    start: int
+    texts: list[str]
+    told: Real | None
+    weighed: Weighed
+
+
 def by_the_recogniser(paths: Iterable[Path]) -> Weighed:
     """The order of the recogniser alone: its best path, and each other text once."""
     best, *others = _each_once(paths)
@@ -52,19 +62,19 @@ class Weighing:
     def __init__(self, opinion: Opinion, language: Language) -> None:
         self._opinion, self._stand = opinion, language.stand
         self._search = Search(language.next_words, language.stand)
-        self._asked: tuple[str, Real | None] = "", None  # the recogniser's text, and the letters of its sound
-
-    def ahead(self, utterance: Utterance) -> None:
-        """Ask about what may be the utterance."""
-        self._asked = utterance.paths[0].text, self._opinion.letters(utterance.sound)
+        self._known: _Known | None = None
 
     def weighed(self, utterance: Utterance) -> Weighed:
-        """What was asked ahead still holds where the recogniser has heard nothing more since."""
-        text, told = self._asked
-        self._asked = "", None
-        if told is None or text != utterance.paths[0].text:
-            told = self._opinion.letters(utterance.sound[-LONGEST:])
-        return by_the_recogniser(utterance.paths) if told is None else self._together(utterance, told)
+        """May be asked about what may be the utterance while its last silence is still going on: what was found then
+        holds at the end, as far as the recogniser has heard nothing more since."""
+        texts = [path.text for path in utterance.paths]
+        known = self._known if self._known and self._known.start == utterance.start else None
+        if known and known.texts == texts:
+            return known.weighed
+        told = known.told if known and known.texts[0] == texts[0] else self._opinion.letters(utterance.sound[-LONGEST:])
+        weighed = by_the_recogniser(utterance.paths) if told is None else self._together(utterance, told)
+        self._known = _Known(utterance.start, texts, told, weighed)
+        return weighed
 
     def _together(self, utterance: Utterance, told: Real) -> Weighed:
         paths = [path for path in _each_once(utterance.paths) if set(path.text) <= set(LETTERS)]

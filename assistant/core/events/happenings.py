@@ -33,12 +33,12 @@ class Rival(Record):
 class Heard(Record):
     """What the recogniser delivered for one utterance: evidence, not yet a meaning.
 
-    `text` is the best path of the strict grammar ("" = talk outside the grammar or nothing); `open_text` the free
-    decode of the same sound, when there was one, `open_words` its words with their times; levels in dB (full scale,
-    signal to noise), None when typed; `treated_snr_db`: signal to noise after the front end. `unlike`: how much less
-    likely `text` is by the second opinion than letters in no language, in nats, None where there was none.
-    `clipped`: the share of the sound that was too loud for the microphone. `gap`: samples were lost inside. `sound`:
-    SHA-256 of the kept utterance.
+    `text` is the best path of the strict grammar, or the sentence of its language that both ears together take for
+    likelier ("" = talk outside the grammar or nothing); `open_text` the free decode of the same sound, when there was
+    one, `open_words` its words with their times; levels in dB (full scale, signal to noise), None when typed;
+    `treated_snr_db`: signal to noise after the front end. `unlike`: how much less likely `text` is by the second
+    opinion than letters in no language, in nats, None where there was none. `clipped`: the share of the sound that was
+    too loud for the microphone. `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
     """
 
     kind: Literal["heard"] = "heard"
