@@ -102,6 +102,23 @@ def test_it_is_known_how_far_an_utterance_has_got(text: str, complete: bool, can
     assert language().stand(text.split()) == (complete, can_go_on)
 
 
+@pytest.mark.parametrize(
+    ("text", "some", "none"),
+    [
+        ("", {"ninety", "primary", "wheels", "help"}, {"psi", "hundredth"}),
+        ("ninety", {"two", "psi", "on", "correction"}, {"ninety two", "chocked"}),
+        ("wheels are", {"chocked"}, {"ninety"}),
+        ("the weather", set(), {"is", "ninety"}),
+    ],
+)
+def test_a_beginning_goes_on_with_the_words_of_its_place_only(text, some, none) -> None:
+    found = language().next_words(text.split())
+    assert some <= found
+    assert not found & none
+    assert all(any(language().stand([*text.split(), word])) for word in found)
+    assert bool(found) == language().stand(text.split()).open
+
+
 def test_numbers_beyond_the_gauge_are_heard_but_cost_the_recogniser_more() -> None:
     def cost(of: Language, text: str) -> float:
         best = {(of.start, 0): 0.0}

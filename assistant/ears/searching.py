@@ -20,7 +20,7 @@ KEPT = 24
 """Beginnings after each step."""
 _LEAST = 1e-4
 """A letter that is less likely than this in a step is not looked at."""
-_BEGINNINGS = 20_000
+_BEGINNINGS = 2_000
 
 NextWords = Callable[[Sequence[str]], frozenset[str]]
 
