@@ -215,6 +215,9 @@ def test_a_number_on_which_all_agree_is_sure_though_a_report_beside_it_is_not(te
 @pytest.mark.parametrize(("unlike", "why"), [(None, None), (UNLIKE_NATS, None), (UNLIKE_NATS + 0.1, "doubtful")])
 def test_what_the_sound_is_unlike_is_a_doubt_without_any_rival(unlike, why) -> None:
     assert understand(heard("eighty four", unlike=unlike), language(), "psi").why == why
+    assert understand(heard("wheels are chocked", unlike=unlike), language(), "psi").why is None
+    long = heard("primary seventy two secondary seventy", unlike=unlike)
+    assert understand(long, language(), "psi").why is None  # a slip or two in so many letters
 
 
 @pytest.mark.parametrize(

@@ -41,7 +41,9 @@ FIRST_WEIGHT: Final = 0.5
 SPELLED_NATS: Final = 5.0
 """Only what is less far behind letters in no language may be a sentence where the recogniser has heard talk, ..."""
 UNLIKE_NATS: Final = 6.0
-"""... and nothing that is further behind is believed, or asked again."""
+"""... and nothing that is further behind is believed, or asked again; ..."""
+UNLIKE_NATS_A_LETTER: Final = 0.2
+"""... of a long sentence, for each letter."""
 FEW_WORDS: Final = 2
 """So short a reading is not believed where the recogniser itself has heard a sentence without a number: of eleven
 unheard voices in seven conditions 18 were wrong (bangs and coughs above all) and 12 right."""
@@ -112,14 +114,16 @@ def doubt(heard: Heard, best: Sense, rivals: Sequence[Contender]) -> Doubt | Non
     if heard.level_db is not None and heard.level_db < QUIET_DB:
         return "too quiet"
     beaten = all(is_beaten(rival, best, heard.treated_snr_db) for rival in rivals)
-    if beaten and not _is_distorted(heard) and not _is_overruled(heard, best, rivals):
+    if beaten and not _is_distorted(heard, best) and not _is_overruled(heard, best, rivals):
         return None
     return "too loud" if heard.snr_db is not None and heard.snr_db < LOUD_SNR_DB else "doubtful"
 
 
-def _is_distorted(heard: Heard) -> bool:
-    """The sound is not that of the words, whatever else they might be."""
-    unlike = heard.unlike is not None and heard.unlike > UNLIKE_NATS
+def _is_distorted(heard: Heard, best: Sense) -> bool:
+    """The sound is not that of the words, whatever else they might be. Numbers are spelled surely, words of the trade
+    ("chocked") not always."""
+    most = max(UNLIKE_NATS, UNLIKE_NATS_A_LETTER * len(heard.text))
+    unlike = bool(best.numbers) and heard.unlike is not None and heard.unlike > most
     drowned = heard.treated_snr_db is not None and heard.treated_snr_db < DROWNED_DB
     drawn_out = any(word.end_ms - word.start_ms > LONGEST_WORD_MS for word in heard.words)
     return unlike or drowned or drawn_out

@@ -98,7 +98,7 @@ class Weighing:
             if text != best
         )
         path = next((path for path in paths if path.text == best), None)
-        path = path or Path(best, _spoken(told, best, len(utterance.sound)), first.score - unlisted)
+        path = path or Path(best, _spoken(best, paths, told, len(utterance.sound)), first.score - unlisted)
         return Weighed(path, tuple(rivals), round(own - score[best], 3))
 
     def _best(self, first: str, behind: dict[str, float], score: dict[str, float], own: float) -> str:
@@ -114,9 +114,14 @@ class Weighing:
         return self._stand(text.split()).complete
 
 
-def _spoken(told: Real, text: str, samples: int) -> tuple[Spoken, ...]:
-    """The words with their times, which the steps of the letters tell. `samples`: of the sound that they belong to; of
-    a longer one its end was heard."""
+def _spoken(text: str, paths: list[Path], told: Real, samples: int) -> tuple[Spoken, ...]:
+    """The words with their times: those of a path with as many words ("ninety two" for "nine two"), else by the steps
+    of the letters, which tell where a word begins better than where it ends. `samples`: of the sound that they belong
+    to; of a longer one its end was heard."""
+    words = text.split()
+    alike = next((path for path in paths if len(path.words) == len(words)), None)
+    if alike:
+        return tuple(Spoken(word, one.start, one.end) for word, one in zip(words, alike.words, strict=True))
     before = max(0, samples - LONGEST)
-    spans = zip(text.split(), word_steps(told, text), strict=True)
+    spans = zip(words, word_steps(told, text), strict=True)
     return tuple(Spoken(word, before + begin * STEP, before + end * STEP) for word, (begin, end) in spans)
