@@ -77,9 +77,10 @@ class Opinion:
 
 
 def _warmed(folder: Path) -> Encoder:
-    """The network, asked once before it is needed, so that its memory does not grow in the middle of a check."""
+    """The network, asked once before it is needed, so that the first answer comes as soon as later ones and its memory
+    does not grow in the middle of a check."""
     encoder = Encoder(folder)
-    encoder.heard(np.zeros(LONGEST // 2, np.int16))
+    practised().letters(encoder.heard(np.zeros(LONGEST // 2, np.int16)))
     return encoder
 
 

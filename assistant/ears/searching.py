@@ -55,7 +55,7 @@ class Search:
         held: dict[str, float] = {}
         for text, (was_left, was_held) in odds.items():
             either = was_left + was_held
-            left[text] = left.get(text, 0.0) + either * none
+            left[text] = either * none
             if text and text[-1] in likely:
                 held[text] = held.get(text, 0.0) + was_held * likely[text[-1]]
             for letter in self._letters(text) & likely.keys():

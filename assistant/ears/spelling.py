@@ -56,30 +56,31 @@ def practised() -> Speller:
 
 def log_likelihoods(told: Real, texts: Sequence[str]) -> list[float]:
     """Of each text (nats), over all ways to write it in these steps: a letter may be held, and between two there may be
-    none. All at once: in a row place 2n + 1 stands for the letter n, the even ones for no letter. Of what cannot be
-    written in so few steps: minus a very large number."""
-    spelled = [[LETTERS.index(letter) + 1 for letter in text] for text in texts]
-    places = np.zeros((len(texts), 2 * max(map(len, spelled)) + 1), np.intp)
-    for row, numbers in zip(places, spelled, strict=True):
-        row[1 : 2 * len(numbers) : 2] = numbers
-    skips = np.zeros(places.shape, bool)  # past "no letter", only to another letter
-    skips[:, 3::2] = places[:, 3::2] != places[:, 1:-2:2]
+    none. All at once. Of what cannot be written in so few steps: minus a very large number."""
+    places, skips = _places(texts)
     ways = np.full((len(texts), places.shape[1] + 2), _NEVER, np.float32)  # before it two places that are never reached
     ways[:, 2:4] = told[0, places[:, :2]]
     for step in told[1:]:
         jumps = np.where(skips, ways[:, :-2], _NEVER)
         ways[:, 2:] = np.logaddexp(np.logaddexp(ways[:, 2:], ways[:, 1:-1]), jumps) + step[places]
-    rows, ends = np.arange(len(texts)), np.array([2 * len(numbers) + 2 for numbers in spelled])
+    rows, ends = np.arange(len(texts)), np.array([2 * len(text) + 2 for text in texts])
     return [float(one) for one in np.logaddexp(ways[rows, ends], ways[rows, ends - 1])]
+
+
+def _places(texts: Sequence[str]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """A row for each text: place 2n + 1 holds the output for the letter n, the even ones that for no letter. And where
+    a place may be reached from the letter before it at once: only where it is another one."""
+    places = np.zeros((len(texts), 2 * max(map(len, texts)) + 1), np.intp)
+    for row, text in zip(places, texts, strict=True):
+        row[1 : 2 * len(text) : 2] = [LETTERS.index(letter) + 1 for letter in text]
+    skips = np.zeros(places.shape, bool)
+    skips[:, 3::2] = places[:, 3::2] != places[:, 1:-2:2]
+    return places, skips
 
 
 def word_steps(told: Real, text: str) -> list[tuple[int, int]]:
     """The steps, from and to, that each word of the text is written in, on the likeliest of all ways to write it."""
-    numbers = [LETTERS.index(letter) + 1 for letter in text]
-    places = np.zeros(2 * len(numbers) + 1, np.intp)
-    places[1::2] = numbers
-    skips = np.zeros(len(places), bool)
-    skips[3::2] = places[3::2] != places[1:-2:2]
+    (places,), (skips,) = _places([text])
     best = np.full(len(places), _NEVER, np.float32)
     best[:2] = told[0, places[:2]]
     came = np.zeros((len(told), len(places)), np.intp)  # how many places further
@@ -94,6 +95,11 @@ def word_steps(told: Real, text: str) -> list[tuple[int, int]]:
         if place % 2:
             written.setdefault(place // 2, []).append(at)
         place -= int(came[at, place])
+    return _by_word(text, written)
+
+
+def _by_word(text: str, written: Mapping[int, list[int]]) -> list[tuple[int, int]]:
+    """`written`: letter of the text -> its steps."""
     spans, first = [], 0
     for word in text.split(" "):
         steps = [at for letter in range(first, first + len(word)) for at in written[letter]]

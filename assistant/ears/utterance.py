@@ -161,7 +161,8 @@ class Utterances:
         else:
             quiet += self._silence_after(self.at)
         self._look_ahead(quiet)
-        wait = max(self._wait((self._looked and self._looked[1]) or self._text), self._found)
+        _, meant = self._looked or ("", "")
+        wait = max(self._wait(meant or self._text), self._found)
         if quiet < wait or (wait > WHOLE_AFTER and self.at - self._changed < SETTLED):
             return None
         paths = self._decoder.final()

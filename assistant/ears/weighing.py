@@ -6,7 +6,7 @@ as rivals. The second opinion is asked while the silence after an utterance is s
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from assistant.core.doubt import FIRST_WEIGHT, SPELLED_NATS
@@ -43,17 +43,18 @@ class _Known:
     weighed: Weighed
 
 
-def by_the_recogniser(paths: Iterable[Path]) -> Weighed:
+def by_the_recogniser(paths: Sequence[Path]) -> Weighed:
     """The order of the recogniser alone: its best path, and each other text once."""
-    best, *others = _each_once(paths)
-    return Weighed(best, tuple(Rival(text=path.text, behind=round(best.score - path.score, 3)) for path in others))
+    (_, *others) = _behind(paths).items()
+    return Weighed(paths[0], tuple(Rival(text=text, behind=round(nats, 3)) for text, nats in others))
 
 
-def _each_once(paths: Iterable[Path]) -> list[Path]:
-    found: dict[str, Path] = {}
+def _behind(paths: Sequence[Path]) -> dict[str, float]:
+    """How much less likely than the first path each text is, in nats; in their order."""
+    found: dict[str, float] = {}
     for path in paths:
-        found.setdefault(path.text, path)
-    return list(found.values())
+        found.setdefault(path.text, max(0.0, paths[0].score - path.score))
+    return found
 
 
 class Weighing:
@@ -77,18 +78,17 @@ class Weighing:
         return weighed
 
     def _together(self, utterance: Utterance, told: Real) -> Weighed:
-        paths = [path for path in _each_once(utterance.paths) if set(path.text) <= set(LETTERS)]
-        if not paths or paths[0] is not utterance.paths[0]:
-            return by_the_recogniser(utterance.paths)
-        first = paths[0]
-        behind = {path.text: first.score - path.score for path in paths}
+        paths = utterance.paths
+        behind = {text: nats for text, nats in _behind(paths).items() if set(text) <= set(LETTERS)}
+        first = paths[0].text
+        if first not in behind:
+            return by_the_recogniser(paths)
         unlisted = max(UNLISTED_NATS, *behind.values())
-        found = [text for text in self._search.sentences(told, FOUND) if text not in behind]
-        behind |= dict.fromkeys(found, unlisted)
+        behind = dict.fromkeys(self._search.sentences(told, FOUND), unlisted) | behind
         own, *likely = log_likelihoods(told, [spelled(told), *behind])
         score = dict(zip(behind, likely, strict=True))
-        best = self._best(first.text, behind, score, own)
-        rivals = (
+        best = self._best(first, behind, score, own)
+        rivals = tuple(
             Rival(
                 text=text,
                 behind=round(behind[text] - behind[best], 3),
@@ -98,8 +98,8 @@ class Weighing:
             if text != best
         )
         path = next((path for path in paths if path.text == best), None)
-        path = path or Path(best, _spoken(best, paths, told, len(utterance.sound)), first.score - unlisted)
-        return Weighed(path, tuple(rivals), round(own - score[best], 3))
+        path = path or Path(best, _spoken(best, paths, told, len(utterance.sound)), paths[0].score - unlisted)
+        return Weighed(path, rivals, round(own - score[best], 3))
 
     def _best(self, first: str, behind: dict[str, float], score: dict[str, float], own: float) -> str:
         """The likeliest sentence of the language. Where the recogniser has heard talk, it is talk, unless the letters
@@ -114,7 +114,7 @@ class Weighing:
         return self._stand(text.split()).complete
 
 
-def _spoken(text: str, paths: list[Path], told: Real, samples: int) -> tuple[Spoken, ...]:
+def _spoken(text: str, paths: Sequence[Path], told: Real, samples: int) -> tuple[Spoken, ...]:
     """The words with their times: those of a path with as many words ("ninety two" for "nine two"), else by the steps
     of the letters, which tell where a word begins better than where it ends. `samples`: of the sound that they belong
     to; of a longer one its end was heard."""

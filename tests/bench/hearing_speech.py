@@ -128,8 +128,13 @@ def reading(voice: Voice, rng: Rng) -> Spoken:
 def digits(voice: Voice, rng: Rng) -> Spoken:
     """A number digit by digit, as it is asked for where a word may be its twin."""
     value, _ = number(rng)
+    return _said("digits", one_by_one(int(value)), (value,), voice, rng)
+
+
+def one_by_one(value: int) -> str:
+    """Two figures at least, each by its name."""
     names = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-    return _said("digits", " ".join(names[int(figure)] for figure in f"{int(value):02}"), (value,), voice, rng)
+    return " ".join(names[int(figure)] for figure in f"{value:02}")
 
 
 def repair(voice: Voice, rng: Rng) -> Spoken:

@@ -12,7 +12,7 @@ import shutil
 import subprocess
 import tempfile
 import wave
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -87,17 +87,13 @@ def speak(voice: Voice, text: str, rng: Rng) -> Sound:
     """`text` in this voice, at a random speed, without the silence around it, at -26 dB active level."""
     stretch = rng.uniform(0.85, 1.15)
     if voice.program == "espeak-ng":
-        words_a_minute = str(round(155 / stretch))
-        heard = run(["espeak-ng", "-v", voice.name, "-s", words_a_minute, "--stdin", "-w", "FILE"], text)
+        heard = espeak(text, voice.name, round(155 / stretch))
     elif voice.program == "flite":
-        slower = f"duration_stretch={stretch}"
-        heard = run(["flite", "-voice", voice.name, "--setf", slower, "-t", text, "-o", "FILE"], "")
+        heard = flite(text, voice.name, stretch)
     elif voice.program == "festival":
-        choose = f"(begin (voice_{voice.name}) (Parameter.set 'Duration_Stretch {stretch:.2f}))"
-        heard = run(["text2wave", "-eval", choose, "-o", "FILE"], text)
+        heard = festival(text, voice.name, stretch)
     elif voice.program == "kokoro":
-        said = kokoro.say(text, {voice.name: 1.0}, float(1 / stretch))
-        heard = np.asarray(soxr.resample(said, kokoro.RATE_HZ, RATE), np.float32)
+        heard = neural(text, {voice.name: 1.0}, float(1 / stretch))
     elif voice == RECORDED:
         heard = recorded.say(text, rng)
     else:
@@ -105,7 +101,31 @@ def speak(voice: Voice, text: str, rng: Rng) -> Sound:
     return to_level(trimmed(heard), -26.0)
 
 
-def run(command: list[str], text: str) -> Sound:
+def espeak(text: str, name: str, words_a_minute: int, pitch: int = 50) -> Sound:
+    """By espeak-ng. `name`: an accent, perhaps with a variant; `pitch`: 0 to 99."""
+    settings = ["-v", name, "-s", str(words_a_minute), "-p", str(pitch)]
+    return _run(["espeak-ng", *settings, "--stdin", "-w", "FILE"], text)
+
+
+def flite(text: str, name: str, stretch: float, pitch_hz: float | None = None) -> Sound:
+    """By flite; `pitch_hz`: None = that of the voice."""
+    settings = ["--setf", f"duration_stretch={stretch}"]
+    settings += [] if pitch_hz is None else ["--setf", f"int_f0_target_mean={pitch_hz:.0f}"]
+    return _run(["flite", "-voice", name, *settings, "-t", text, "-o", "FILE"], "")
+
+
+def festival(text: str, name: str, stretch: float) -> Sound:
+    """By festival."""
+    choose = f"(begin (voice_{name}) (Parameter.set 'Duration_Stretch {stretch:.2f}))"
+    return _run(["text2wave", "-eval", choose, "-o", "FILE"], text)
+
+
+def neural(text: str, voice: Mapping[str, float], speed: float) -> Sound:
+    """By Kokoro; see `kokoro.say`."""
+    return np.asarray(soxr.resample(kokoro.say(text, voice, speed), kokoro.RATE_HZ, RATE), np.float32)
+
+
+def _run(command: list[str], text: str) -> Sound:
     """Run a speech program that writes a sound file to the path put in place of FILE."""
     with tempfile.TemporaryDirectory() as room:
         file = f"{room}/spoken.wav"

@@ -1,74 +1,30 @@
-"""Numbers in free talk, with what they are of and which way they bound.
+"""Which way the figures of free talk bound.
 
-Law: a number is what core.numbers says it is, or it is no number. Direction is read from the words around it and from
-the negations among them: "not more than" is at most, "not less than" is at least. Nothing here is fuzzy.
+Law: direction is read from the words around a number and from the negations among them: "not more than" is at most,
+"not less than" is at least. Nothing here is fuzzy.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from collections.abc import Sequence
+from dataclasses import replace
 
-from assistant.core.numbers import NUMBER, value_of
+from assistant.review.recital.figures import NUMBER_WORDS, Amount, Measure, Way, figures
 from assistant.review.recital.negation import NOT
 
-Measure = Literal["psi", "kPa", "s", "speed", "rpm", "plain"]
-Way = Literal["min", "max", "range", "at", "late"]
-
-_NO_NUMBER_ALONE = {"", "and", "a", "half"}
-_NUMBER_WORDS = {word for part in NUMBER for form in part for column in form for word in column} - _NO_NUMBER_ALONE
-_LONGEST = 8
-_UNITS: dict[str, tuple[Measure, float]] = {
-    "pounds": ("psi", 1), "pound": ("psi", 1), "psi": ("psi", 1), "kilopascals": ("kPa", 1), "kilopascal": ("kPa", 1),
-    "kilo": ("kPa", 1), "seconds": ("s", 1), "second": ("s", 1), "minute": ("s", 60), "minutes": ("s", 60),
-    "miles": ("speed", 1), "mile": ("speed", 1), "mph": ("speed", 1), "kilometers": ("speed", 1),
-    "kilometres": ("speed", 1), "revs": ("rpm", 1), "rpm": ("rpm", 1), "hundred": ("plain", 1),
-}  # fmt: skip
-_PSI = (("p", "s", "i"), ("pounds", "per", "square", "inch"), ("pound", "per", "square", "inch"))
-_POINTS = {"that", "this", "the", "which", "next", "last", "first", "another", "each", "any"}  # "that one" is no number
 _LOW = {
-    "less",
-    "below",
-    "under",
-    "lower",
-    "fewer",
-    "beneath",
-    "underneath",
-    "max",
-    "maximum",
-    "most",
-    "inside",
-    "upper",
-    "highest",
-    "longest",
-    "smaller",
-    "shorter",
-    "short",
-    "quicker",
-    "faster",
-}
+    "less", "below", "under", "lower", "fewer", "beneath", "underneath", "max", "maximum", "most", "inside", "upper",
+    "highest", "longest", "smaller", "shorter", "short", "quicker", "faster",
+}  # fmt: skip
 _HIGH = {
     "more", "above", "over", "higher", "greater", "exceed", "exceeds", "exceeding", "beyond", "past", "least", "min",
-    "minimum", "larger", "bigger", "further", "farther", "slower", "excess", "later", "longer", "lowest",
-    "surpass", "overstep", "overshoot",
+    "minimum", "larger", "bigger", "further", "farther", "slower", "excess", "later", "longer", "lowest", "surpass",
+    "overstep", "overshoot",
 }  # fmt: skip
-_NEVER_FLIPPED = {
-    "max",
-    "maximum",
-    "most",
-    "least",
-    "min",
-    "minimum",
-    "highest",
-    "lowest",
-    "longest",
-    "smaller",
-    "shorter",
-    "short",
-    "quicker",
-    "faster",
-}
+_CLOSES_NOTHING = {
+    "max", "maximum", "most", "least", "min", "minimum", "highest", "lowest", "longest", "smaller", "shorter",
+    "short", "quicker", "faster",
+}  # fmt: skip
 _GOES_OVER = {"pass", "passes", "passing", "top", "tops", "topping"}  # right before the figure
 _EXTREMES: dict[str, Way] = {"minimum": "min", "min": "min", "maximum": "max", "max": "max"}
 _SUMMITS: dict[str, Way] = _EXTREMES | {
@@ -94,10 +50,6 @@ _LOOSE = {"and", ",", "then", "now"}
 _OUTSIDE = {"outside", "except"}
 _ANY = {"any", "anything", "anywhere"}
 _WITHIN = {"within", "inside"}
-_BETWEEN_WORDS = {"and", "to", "through", "until", "till", "or"}
-_FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
-_OPEN_RANGE = ("between", "from", "range", "limits", "within", "inside", "window", "band", "bracket", "values")
-_JOINTS = _BETWEEN_WORDS | _FILLERS
 _ENDS = {"limit", "end", "bound", "figure", "value"}
 _OR_BEFORE = {"or", "and"}
 _BREAKS = {".", "?", ","}
@@ -105,36 +57,12 @@ _CLOSERS = {",", "in", "is", "to", "for", "or", "and", "from", "please", "when",
 _REACH = 6
 
 
-@dataclass(frozen=True)
-class Amount:
-    """tokens[first:end]. `way` "at": a bare number; "range": from `value` to `high`; "late": "no later than", which
-    bounds what falls from below. `denied`: a negation stands before a range or a bare number. `before`: "before it
-    falls to" or "by"."""
-
-    value: float
-    high: float | None
-    measure: Measure
-    way: Way
-    first: int
-    end: int
-    denied: bool = False
-    before: bool = False
-
-
 def amounts(words: Sequence[str]) -> tuple[Amount, ...]:
-    """Every number of the clause, two that make a range as one."""
+    """Every number of the clause, two that make a range as one, with the way it bounds."""
     found: list[Amount] = []
-    for amount in _numbers(words):
-        last = found[-1] if found else None
-        if last and last.high is None and _joined(last, amount, words):
-            measure = amount.measure if amount.measure != "plain" else last.measure
-            found[-1] = replace(last, high=amount.value, way="range", measure=measure, end=amount.end)
-        else:
-            found.append(amount)
-    directed: list[Amount] = []
-    for amount in found:
-        directed.append(_directed(amount, words, directed[-1].end if directed else 0))
-    return tuple(directed)
+    for amount in figures(words):
+        found.append(_directed(amount, words, found[-1].end if found else 0))
+    return tuple(found)
 
 
 def opposite(amount: Amount) -> Amount:
@@ -144,71 +72,12 @@ def opposite(amount: Amount) -> Amount:
     return replace(amount, way=_OPPOSITE[amount.way])
 
 
-def _numbers(words: Sequence[str]) -> Iterator[Amount]:
-    at = 0
-    while at < len(words):
-        length = _length(words, at)
-        if not length:
-            if words[at] in ("a", "one", "full", "whole") and words[at + 1 : at + 2] == ["minute"]:
-                yield Amount(60, None, "s", "at", at, at + 2)
-            at += 1
-            continue
-        value = value_of(tuple(words[at : at + length]))
-        assert value is not None
-        measure, times, end = _measure(words, at + length)
-        yield Amount(value * times, None, measure, "at", at, end)
-        at = max(end, at + length)
-
-
-def _length(words: Sequence[str], at: int) -> int:
-    if words[at] == "one" and at and words[at - 1] in _POINTS and (at + 1 == len(words) or not _goes_on(words[at + 1])):
-        return 0
-    if words[at] not in _NUMBER_WORDS and words[at : at + 2] != ["a", "hundred"]:
-        return 0
-    for length in range(min(_LONGEST, len(words) - at), 0, -1):
-        if words[at + length - 1] in ("and", "a"):
-            continue
-        if value_of(tuple(words[at : at + length])) is not None:
-            return length
-    return 0
-
-
-def _goes_on(word: str) -> bool:
-    """Whether a "one" before this word is a number."""
-    return word in _NUMBER_WORDS or word in _UNITS
-
-
-def _measure(words: Sequence[str], at: int) -> tuple[Measure, float, int]:
-    for spelled in _PSI:
-        if tuple(words[at : at + len(spelled)]) == spelled:
-            return "psi", 1, at + len(spelled)
-    word = words[at] if at < len(words) else ""
-    if word in ("full", "whole", "kilo") and at + 1 < len(words) and words[at + 1] in ("minute", "pascals", "pascal"):
-        return ("s", 60, at + 2) if words[at + 1] == "minute" else ("kPa", 1, at + 2)
-    if word in _UNITS and word != "hundred":
-        return *_UNITS[word], at + 1
-    return "plain", 1, at
-
-
-def _joined(low: Amount, high: Amount, words: Sequence[str]) -> bool:
-    """ "55 to 75", "between 55 and 75": a joint and nothing else between them, and the second is the higher one."""
-    between = list(words[low.end : high.first])
-    if low.value >= high.value or not all(word in _JOINTS for word in between):
-        return False
-    if "s" in (low.measure, high.measure) and low.measure != high.measure:
-        return False
-    before = words[max(0, low.first - 4) : low.first]
-    if "to" in between or "through" in between:
-        return True
-    return "and" in between and any(word in before for word in _OPEN_RANGE)
-
-
 def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     start = _reach_left(words, amount.first, left)
     before = list(words[start : amount.first])
     if set(before[:1]) & {"or", "nor"} and left:  # "not lower than 20 or higher than 45" denies both
         before = [word for word in words[_reach_left(words, left, 0) : left] if word in NOT] + before
-    after = ["number" if word in _NUMBER_WORDS else word for word in words[amount.end : amount.end + 8]]
+    after = ["number" if word in NUMBER_WORDS else word for word in words[amount.end : amount.end + 8]]
     negated = _negated(before)
     falling = _falls(before)
     closed, length = _way_closed(after)
@@ -223,8 +92,7 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     way = _EXTREMES.get(before[-1]) if before else None
     if way is None and after[:1] and after[0] in _EXTREMES:
         amount = replace(amount, end=amount.end + 1)  # "55 minimum and 75": it says nothing of the next
-    way = way or _turned(opened, before) or summit
-    way = way or _way_before(before, negated)
+    way = way or _turned(opened, before) or summit or _way_before(before, negated)
     if way is None:
         return replace(amount, denied=negated, before=falling)
     inside = any(word in _WITHIN for word in before[-3:])  # "not within" bounds nothing
@@ -287,7 +155,7 @@ def _way_closed(after: Sequence[str]) -> tuple[Way | None, int]:
         at += 1
     goes_on = after[at + 1 : at + 2]
     ends = not goes_on or goes_on[0] in _CLOSERS
-    if at == len(after) or after[at] not in (_LOW | _HIGH) - _NEVER_FLIPPED or not ends:
+    if at == len(after) or after[at] not in (_LOW | _HIGH) - _CLOSES_NOTHING or not ends:
         return None, 0
     return "min" if after[at] in _LOW else "max", at + 1
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from assistant.core.events import TestId, Unit
 from assistant.core.limit import Limit
-from assistant.review.recital.amounts import Amount
+from assistant.review.recital.figures import Amount
 from assistant.review.recital.scheme import bounds_of, span_of
 from assistant.review.recital.sentences import Sentence
 

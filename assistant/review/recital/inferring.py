@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from assistant.core.events import TestId, Unit
 from assistant.core.limit import Limit
-from assistant.review.recital.amounts import Amount
+from assistant.review.recital.figures import Amount
 from assistant.review.recital.learnt import likely
 from assistant.review.recital.negation import declines, is_denial, is_unseen
 from assistant.review.recital.scheme import Scheme, bounds_of, span_of

@@ -19,7 +19,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.review.recital.amounts import Amount, amounts
+from assistant.review.recital.amounts import amounts
+from assistant.review.recital.figures import Amount
 from assistant.review.recital.negation import clauses, denied
 from assistant.review.recital.wording import concepts_in, stem
 

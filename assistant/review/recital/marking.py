@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from assistant.core.events import Heard, TestId
 from assistant.core.limit import Limit
 from assistant.core.plan import Fact
-from assistant.review.recital.amounts import Amount, opposite
+from assistant.review.recital.amounts import opposite
 from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
+from assistant.review.recital.figures import Amount
 from assistant.review.recital.inferring import mark_inferred
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence, sentences

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 from assistant.core.events import TestId
-from assistant.review.recital.amounts import Amount, amounts
-from assistant.review.recital.learnt import likely
+from assistant.review.recital.amounts import amounts
+from assistant.review.recital.figures import Amount
+from assistant.review.recital.naming import Mention, settled, told_apart
 from assistant.review.recital.negation import (
     ALWAYS,
     NOT,
     clauses,
-    declines,
     denied,
     is_elliptic,
     is_question,
@@ -35,26 +34,7 @@ _ALLOWS = {
 }  # fmt: skip
 _WHEN = {"if", "when", "for"}
 _SHORT = 4  # "parking brake: set" is one statement
-_OTHER_NAME, _ITS_NAME, _STATED, _NO_NAME = 0.6, 0.75, 0.8, 0.25
-"""How likely another test, one that is told by what is not, or a fact has to be, and how unlikely what the lists found,
-for it to be meant. Chosen on writers that were not learnt from."""
-_BRIEF = 10  # a longer sentence may say two things
 _RESTING = ("held", "straight", "forbidden", "no_swerve")
-_TESTING = {"test", "check", "inspection"}
-_LEAKS: tuple[TestId, TestId] = ("static-leakage", "applied-leakage")
-
-
-@dataclass(frozen=True)
-class Mention:
-    """A test is named by the words at `places`."""
-
-    test: TestId
-    places: frozenset[int]
-    denied: bool
-
-    @property
-    def at(self) -> int:
-        return min(self.places)
 
 
 class Sentence:
@@ -200,25 +180,8 @@ class Sentence:
             for places in self.said(wordings().tests[test].names)
             if not self.near(wordings().tests[test].unless, places, 2)
         ]
-        return tuple(sorted(self._corrected(_told_apart(named)), key=lambda one: (one.at, one.test)))
-
-    def _corrected(self, named: Sequence[Mention]) -> Sequence[Mention]:
-        """What is named, but for a test that was learnt to be surely another one, or none: "the spring brakes come on
-        by themselves" names no hold of the parking brake, and "the truck is shut off" no governor. What only tells a
-        test by what is not ("the leak test without my foot") is no denial of one."""
-        if not named or declines(self.words):
-            return named
-        known = likely(self.words)
-        best = max(known, key=known.__getitem__)
-        room, _, test = best.partition(".")
-        found = max(known.get(f"names.{one.test}", 0.0) for one in named)
-        if room == "names" and test in self._tests:
-            other = known[best] >= _OTHER_NAME and found <= _NO_NAME
-            if other or (known[best] >= _ITS_NAME and all(one.denied for one in named)):
-                return [Mention(one, frozenset(range(len(self.words))), False) for one in self._tests if one == test]
-        stated = room == "facts" and known[best] >= _STATED and found <= _NO_NAME and not self.amounts
-        opens = bool(self.found.get("opener") or _TESTING & set(self.words)) or len(self.words) > _BRIEF
-        return [] if stated and not opens else named
+        known = settled(told_apart(named), self.words, self._tests, self.found, figures=bool(self.amounts))
+        return tuple(sorted(known, key=lambda one: (one.at, one.test)))
 
     def is_name(self, places: frozenset[int]) -> bool:
         """Whether these words only name a test."""
@@ -230,22 +193,6 @@ class Sentence:
         before = [one.test for one in self.mentions if one.at <= place]
         after = [one.test for one in self.mentions if one.at > place]
         return before[-1] if before else after[0] if after else carried
-
-
-def _told_apart(named: Sequence[Mention]) -> list[Mention]:
-    """One mention where two of the leakage tests, or two readings of the same words, overlap: the closest words win."""
-    kept: list[Mention] = []
-    for one in sorted(named, key=lambda mention: (_width(mention), -len(mention.places))):
-        rivals = [other for other in kept if other.places & one.places]
-        same = any(other.test == one.test for other in rivals)
-        leaks = any({other.test, one.test} == set(_LEAKS) for other in rivals)
-        if not same and not leaks:
-            kept.append(one)
-    return kept
-
-
-def _width(mention: Mention) -> int:
-    return max(mention.places) - min(mention.places)
 
 
 def sentences(tokens: Iterable[Token], tests: Sequence[TestId]) -> list[Sentence]:

@@ -11,7 +11,7 @@ from typing import Literal
 
 from assistant.core.events import Marked, Record, TestId
 from assistant.core.limit import Limit
-from assistant.review.recital.amounts import Amount
+from assistant.review.recital.figures import Amount
 from assistant.review.recital.observing import Given
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence

@@ -9,13 +9,14 @@ from functools import cache
 from assistant.cli import build
 from assistant.core.events import Unit
 from assistant.core.language import Arc
-from tests.bench.hearing_speech import number
+from tests.bench.hearing_speech import REPAIRS, number, one_by_one
 from tests.bench.recital_talks import TUNED_ON, corpus
 from tests.bench.sounds import Rng
 
 FRAMES = (
     *("{}",) * 4,
     *("{} psi", "primary {} secondary {}") * 2,
+    *REPAIRS,
     "{} pounds",
     "{} on the primary",
     "{} on the secondary",
@@ -48,17 +49,10 @@ FRAMES = (
     "both {}",
     "both at {}",
     "front {} rear {}",
-    "{} no {}",
-    "{} sorry {}",
-    "{} correction {}",
-    "{} make that {}",
-    "{} i mean {}",
-    "{} scratch that {}",
     "no {}",
     "correction {}",
     "{} no make that {}",
 )
-_FIGURES = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _UNITS: tuple[Unit, ...] = ("psi", "psi", "psi", "kPa")
 _LONGEST = 9  # words
 _END_SHARE = 0.5  # where a text may end, how likely that is against its likeliest word
@@ -71,7 +65,7 @@ def text(rng: Rng) -> str:
         frame = str(rng.choice(FRAMES)) if rng.random() < 0.7 else "{}"
         return frame.format(*(number(rng)[1] for _ in range(frame.count("{}"))))
     if chance < 0.70:
-        return " ".join(_FIGURES[int(figure)] for figure in f"{int(rng.integers(0, 200)):02}")
+        return one_by_one(int(rng.integers(0, 200)))
     if chance < 0.92:
         return _of_the_language(rng)
     return str(rng.choice(_talk()))

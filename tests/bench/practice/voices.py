@@ -13,7 +13,7 @@ from functools import cache
 import numpy as np
 import soxr
 
-from tests.bench import kokoro, sounds
+from tests.bench import sounds
 from tests.bench.sounds import RATE, Rng, Sound
 
 UNHEARD = (
@@ -34,8 +34,7 @@ def espeak(text: str, rng: Rng) -> Sound:
     """One of some seventy variants in one of seven accents."""
     accent = str(rng.choice(_ACCENTS))
     name = f"{accent}+{rng.choice(_variants())}" if rng.random() < 0.9 else accent
-    pitch, words_a_minute = str(int(rng.integers(25, 75))), str(int(rng.integers(120, 200)))
-    return sounds.run(["espeak-ng", "-v", name, "-p", pitch, "-s", words_a_minute, "--stdin", "-w", "FILE"], text)
+    return sounds.espeak(text, name, int(rng.integers(120, 200)), int(rng.integers(25, 75)))
 
 
 @cache
@@ -48,24 +47,20 @@ def _variants() -> tuple[str, ...]:
 def flite(text: str, rng: Rng) -> Sound:
     """Four voices, often at another pitch."""
     voice = str(rng.choice(("slt", "slt", "rms", "rms", "awb", "awb", "kal16")))
-    settings = ["--setf", f"duration_stretch={rng.uniform(0.75, 1.25)}"]
-    if voice != "kal16" and rng.random() < 0.5:
-        settings += ["--setf", f"int_f0_target_mean={rng.uniform(80, 220):.0f}"]
-    return sounds.run(["flite", "-voice", voice, *settings, "-t", text, "-o", "FILE"], "")
+    pitch_hz = rng.uniform(80, 220) if voice != "kal16" and rng.random() < 0.5 else None
+    return sounds.flite(text, voice, rng.uniform(0.75, 1.25), pitch_hz)
 
 
 def festival(text: str, rng: Rng) -> Sound:
     """A statistical and a diphone voice."""
     voice = str(rng.choice(("cmu_us_slt_arctic_hts", "ked_diphone")))
-    choose = f"(begin (voice_{voice}) (Parameter.set 'Duration_Stretch {rng.uniform(0.75, 1.25):.2f}))"
-    return sounds.run(["text2wave", "-eval", choose, "-o", "FILE"], text)
+    return sounds.festival(text, voice, rng.uniform(0.75, 1.25))
 
 
 def neural(text: str, rng: Rng) -> Sound:
     """A mixture of four voices of Kokoro."""
     shares = dict(zip(_JAPANESE, rng.dirichlet([_MIXED] * len(_JAPANESE)), strict=True))
-    said = kokoro.say(text, shares, float(rng.uniform(0.8, 1.25)))
-    return np.asarray(soxr.resample(said, kokoro.RATE_HZ, RATE), np.float32)
+    return sounds.neural(text, shares, float(rng.uniform(0.8, 1.25)))
 
 
 SHARES: dict[Callable[[str, Rng], Sound], int] = {espeak: 60, flite: 20, festival: 7, neural: 13}
