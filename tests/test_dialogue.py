@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from assistant.core.events import Close, Device, Due, Ended, Resumed
+from assistant.core.events import Close, Device, Due, Ended, Heard, Resumed
 from tests.walk import (
     APPLIED_DONE,
     APPLIED_HOLDING,
@@ -283,6 +283,30 @@ def test_a_corrected_gate_pressure_is_held_against_the_gate() -> None:
     assert walk.asked == "ask.build-up-below"
     walk = Walk(*REBUILT, "correction secondary ninety five")
     assert walk.asked == "ask.rebuilt"
+
+
+def late(walk: Walk, text: str, since_s: float) -> Heard:
+    """An utterance that goes on with the one that was heard so long ago, where it had been taken for whole."""
+    return Heard(text=text, start_ms=walk.now - round(1000 * since_s), end_ms=walk.now, goes_on=True)
+
+
+def test_a_figure_that_comes_after_its_number_was_taken_makes_another_number_of_it() -> None:
+    walk = Walk(*BUILT_UP, "one twenty")
+    assert walk.asked == "ask.governor-cut-in"
+    walk.wait(1)
+    walk.feed(late(walk, "one twenty four", 1.0))
+    assert [(one.readings[0].value, one.replaces) for one in walk.taken[-2:]] == [(120, False), (124, True)]
+    assert walk.asked == "ask.governor-cut-in"
+
+
+def test_a_figure_that_comes_after_its_number_was_not_taken_is_an_answer_and_changes_nothing_earlier() -> None:
+    walk = Walk(*BUILT_UP, "one twenty five")
+    walk.wait(1)
+    walk.feed(Heard(text="eighty", start_ms=walk.now, end_ms=walk.now, gap=True))
+    assert walk.said[0] == "again.gap"
+    walk.wait(1)
+    walk.feed(late(walk, "eighty four", 1.0))
+    assert [(one.readings[0].value, one.replaces) for one in walk.taken[-2:]] == [(125, False), (84, False)]
 
 
 # --- commands --------------------------------------------------------------------------------------------------------

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from assistant.ears.ending import BROKEN_OFF_AFTER, OPEN_AFTER, WHOLE_AFTER, always_open, wait_by
+from assistant.ears.ending import (
+    BROKEN_OFF_AFTER,
+    OPEN_AFTER,
+    TENS_AFTER,
+    WHOLE_AFTER,
+    always_open,
+    may_be_joined,
+    wait_by,
+)
 from tests.walk import language
 
 WAIT = wait_by(language().stand)
@@ -33,3 +41,22 @@ def test_a_phrase_that_breaks_off_is_waited_for_longest(text) -> None:
 def test_talk_is_given_the_middle_wait() -> None:
     assert WAIT("the weather is fine") == OPEN_AFTER
     assert always_open("anything") == OPEN_AFTER
+
+
+@pytest.mark.parametrize("text", ["eighty", "one hundred", "one twenty"])
+def test_a_number_in_tens_is_answered_sooner_where_what_comes_late_can_be_joined(text) -> None:
+    assert wait_by(language().stand, lambda: True)(text) == TENS_AFTER
+    assert may_be_joined(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "wait"),
+    [
+        ("eight four", OPEN_AFTER),  # figures are said one by one, slowly
+        ("primary one twenty", OPEN_AFTER),  # the other needle may follow
+        ("eighty four", WHOLE_AFTER),
+        ("ninety two correction", BROKEN_OFF_AFTER),
+    ],
+)
+def test_nothing_else_is_answered_sooner(text, wait) -> None:
+    assert wait_by(language().stand, lambda: True)(text) == wait

@@ -98,3 +98,28 @@ def test_a_pause_inside_a_reading_does_not_cut_it(recogniser, pause_s) -> None:
         assert [read.value for read in understand(one, build.language(), "psi").readings] == [92]
     gap_ms = paused.words[1].start_ms - paused.words[0].end_ms
     assert gap_ms == pytest.approx(1000 * pause_s, abs=120)
+
+
+def _in_two(file: str, pause_s: float, model) -> np.ndarray:
+    """A person's two words, with a pause between them that is not on the recording."""
+    words, _ = soundfile.read(FIXTURES / "human" / file, dtype="int16")
+    noise = np.random.default_rng(3).normal(0, 8, 4 * RATE).astype(np.int16)
+    (whole,) = hear(build.recogniser(model), np.concatenate([noise[:RATE], words, noise[: 2 * RATE]]))
+    cut = (whole.words[0].end_ms + whole.words[1].start_ms) // 2 * RATE // 1000 - RATE
+    return np.concatenate([noise[:RATE], words[:cut], noise[: int(pause_s * RATE)], words[cut:], noise[: 2 * RATE]])
+
+
+def test_a_figure_that_comes_late_gives_an_utterance_that_goes_on_with_its_number(recogniser, speech_model) -> None:
+    """Recording: Debian's package pocketsphinx-testdata."""
+    sound = _in_two("ninety-two.flac", 0.75, speech_model)
+    recogniser.joining = True
+    first, second = hear(recogniser, sound)
+    assert (first.text, first.goes_on) == ("ninety", False)
+    assert second.goes_on
+    assert [one.value for one in understand(second, build.language(), "psi").readings] == [92]
+    assert second.start_ms == pytest.approx(first.start_ms, abs=60)
+
+
+def test_where_nothing_can_be_joined_the_pause_is_waited_out(recogniser, speech_model) -> None:
+    (heard,) = hear(recogniser, _in_two("ninety-two.flac", 0.75, speech_model))
+    assert [one.value for one in understand(heard, build.language(), "psi").readings] == [92]

@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from assistant.ears.activity import Activity
-from assistant.ears.ending import wait_by
+from assistant.ears.ending import may_be_joined, wait_by
 from assistant.ears.loudness import Loudness
 from assistant.ears.utterance import IDLE, Path, Spoken, Utterance, Utterances
 from tests.walk import language
@@ -94,6 +94,40 @@ def test_a_pause_inside_a_reading_does_not_cut_it(halves, pause) -> None:
     first, second = halves
     texts, _, _ = cut(1.0, first, pause, second, 3.0)
     assert texts == [f"{first} {second}"]
+
+
+def joined(*parts: str | float) -> tuple[Utterances, list[Utterance]]:
+    sound, words = sound_of(*parts)
+    wait = wait_by(language().stand, lambda: True)
+    utterances = Utterances(lambda: Marked(words), wait, joins=may_be_joined)
+    return utterances, [one for at in range(0, len(sound), 800) for one in utterances.feed(sound[at : at + 800])]
+
+
+@pytest.mark.parametrize("pause", [0.55, 0.7, 0.9])
+def test_a_figure_that_comes_after_the_answer_has_begun_is_joined_to_its_number(pause) -> None:
+    _, (first, second) = joined(1.0, "one eighty", pause, "four", 3.0)
+    assert [one.paths[0].text for one in (first, second)] == ["one eighty", "one eighty four"]
+    assert (first.given, second.given) == (0, len(first.sound))
+    assert second.start == first.start
+    assert [word.start for word in second.paths[0].words] == [RATE, RATE + WORD, RATE + 2 * WORD + int(pause * RATE)]
+
+
+@pytest.mark.parametrize(
+    ("first", "pause", "second"),
+    [("eighty", 1.6, "four"), ("eighty four", 0.6, "psi"), ("yes", 0.6, "four")],
+)
+def test_what_comes_later_or_follows_what_is_whole_stands_alone(first, pause, second) -> None:
+    _, found = joined(1.0, first, pause, second, 3.0)
+    assert [(one.paths[0].text, one.given) for one in found] == [(first, 0), (second, 0)]
+
+
+def test_what_does_not_go_on_can_be_taken_by_itself() -> None:
+    utterances, (first, both) = joined(1.0, "eighty", 0.7, "stop", 3.0)
+    assert both.paths[0].text == "eighty stop"
+    alone = utterances.without_given(both)
+    assert alone is not None
+    assert alone.paths[0].text == "stop"
+    assert alone.start == first.start + len(first.sound)
 
 
 def test_what_is_complete_is_given_within_half_a_second() -> None:

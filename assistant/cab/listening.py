@@ -88,6 +88,7 @@ class Ears:
     def _take(self, recogniser: Recogniser, block: Block) -> None:
         """Blocks captured while the assistant speaks wait for 0.3 s, in case the driver has begun to speak over it."""
         muted = self._microphone.muted
+        recogniser.joining = self.interrupting.possible
         if self.interrupting.take(block.level, muted):
             self._raw = True
             self._interrupted()

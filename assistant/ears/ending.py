@@ -2,7 +2,8 @@
 
 Law: nobody is cut off inside a number. A number that may go on ("one hundred", "eighty", "eight four") gets the pause
 that a person makes who reads a gauge; a phrase that breaks off ("ninety two, correction") gets longer; only what is
-complete in every way is answered at once.
+complete in every way is answered at once. A number in tens ("eighty") may be answered sooner where the driver is heard
+while the assistant speaks: a figure that comes late is then joined to it.
 """
 
 from __future__ import annotations
@@ -16,15 +17,20 @@ from assistant.core.numbers import HIGHEST, NUMBER, spellings
 RATE_HZ = 16_000
 WHOLE_AFTER = RATE_HZ * 300 // 1000
 OPEN_AFTER = RATE_HZ * 800 // 1000
+TENS_AFTER = RATE_HZ * 450 // 1000
+"""For a number in tens where what comes late can be joined: longer than anybody pauses who speaks on. A pause of 450 ms
+is the longest that was tried inside a phrase with a fixed wait; no published figure is known."""
 BROKEN_OFF_AFTER = RATE_HZ * 1600 // 1000
 _NEEDLES = frozenset({"primary", "secondary"})
+_TENS = frozenset({"hundred", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"})
 
 Wait = Callable[[str], int]
 """Samples of silence to wait after a text."""
 
 
-def wait_by(stand: Callable[[Sequence[str]], Stand]) -> Wait:
-    """The rule for a language. `stand`: whether words are complete, and whether they can go on."""
+def wait_by(stand: Callable[[Sequence[str]], Stand], joining: Callable[[], bool] = lambda: False) -> Wait:
+    """The rule for a language. `stand`: whether words are complete, and whether they can go on. `joining`: whether what
+    comes late can be joined."""
 
     @cache_last
     def wait(text: str) -> int:
@@ -32,11 +38,20 @@ def wait_by(stand: Callable[[Sequence[str]], Stand]) -> Wait:
         if not words:
             return OPEN_AFTER
         here = stand(words)
-        if here.complete and not number_goes_on(words) and not other_needle_may_follow(words):
-            return WHOLE_AFTER
+        if here.complete and not other_needle_may_follow(words):
+            if not number_goes_on(words):
+                return WHOLE_AFTER
+            if words[-1] in _TENS:
+                return TENS_AFTER
         return BROKEN_OFF_AFTER if here.open and not here.complete else OPEN_AFTER
 
-    return wait
+    return lambda text: OPEN_AFTER if (found := wait(text)) == TENS_AFTER and not joining() else found
+
+
+def may_be_joined(text: str) -> bool:
+    """Whether a figure that comes late still belongs to this text."""
+    words = tuple(text.split())
+    return bool(words) and words[-1] in _TENS and number_goes_on(words)
 
 
 def always_open(_text: str) -> int:

@@ -21,7 +21,7 @@ from assistant.core.events import Heard, Word
 from assistant.core.language import Stand
 from assistant.core.trouble import BadInput, Missing
 from assistant.ears.activity import FRAME, Activity
-from assistant.ears.ending import always_open, wait_by
+from assistant.ears.ending import always_open, may_be_joined, wait_by
 from assistant.ears.frontend import HELD_BACK, FrontEnd
 from assistant.ears.loudness import Loudness
 from assistant.ears.utterance import Path, Spoken, Utterance, Utterances
@@ -43,6 +43,8 @@ class Recogniser:
     decides how long a silence ends an utterance, nothing else (0.8 s without it).
     `weighing`: puts what was heard and what a second opinion hears into one order.
     `open_folder`: a model folder for a second, free decode of each utterance (costs three to four times the rest).
+    `joining`: set it where what is said during the answer is heard; "eighty" is then given sooner, and a "four" that
+    comes after it gives an utterance that goes on with it ("eighty four").
     Models are loaded once in a process. Raises Missing without vosk, BadInput for a folder that does not load.
     """
 
@@ -58,12 +60,15 @@ class Recogniser:
         strict = _load(strict_folder)
         self._open = _load(open_folder) if open_folder else None
         self._weighing = weighing
+        self.joining = False
+        self._last = ""  # the text given last
         self._front = FrontEnd() if front_end else None
         self._utterances = Utterances(
             lambda: _VoskDecoder(strict),
-            wait_by(stand) if stand else always_open,
+            wait_by(stand, lambda: self.joining) if stand else always_open,
             self._look_ahead,
             self._silence_after,
+            lambda text: self.joining and may_be_joined(text),
         )
         self._activity = Activity()  # of the sound before its treatment
         self._loudness = Loudness()
@@ -117,11 +122,22 @@ class Recogniser:
         return known if self._front and self._activity.quiet_between(at, at + known) else 0
 
     def _heard(self, utterances: list[Utterance]) -> list[Heard]:
-        return [self._told(utterance) for utterance in utterances if not _is_faint(utterance)]
+        found = map(self._told, utterances)
+        return [heard for heard in found if heard]
 
-    def _told(self, utterance: Utterance) -> Heard:
+    def _told(self, utterance: Utterance) -> Heard | None:
+        """None: nothing was said, or nothing more than was given before."""
+        if _is_faint(utterance):
+            return None
         weighed = self._weighed(utterance)
         best = weighed.best
+        if utterance.given and best.text == self._last:
+            return None
+        goes_on = bool(utterance.given) and best.text.startswith(f"{self._last} ")
+        if utterance.given and not goes_on:
+            rest = self._utterances.without_given(utterance)
+            return self._told(rest) if rest else None
+        self._last = best.text
         spans = [(utterance.start + word.start, utterance.start + word.end) for word in best.words]
         level, ratio, clipped = self._loudness.of(spans)
         _, treated, _ = self._treated.of(spans)
@@ -143,6 +159,7 @@ class Recogniser:
             treated_snr_db=None if treated is None else round(treated, 1),
             clipped=round(clipped, 2),
             gap=gap,
+            goes_on=goes_on,
         )
 
     def _weighed(self, utterance: Utterance) -> Weighed:

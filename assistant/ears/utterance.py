@@ -2,7 +2,8 @@
 
 Law: everything is counted in samples of the sound, nothing in the machine's time, so a recording gives the same answer
 on every machine. No utterance is cut while somebody speaks, and a result that turns out to be unfinished is thrown
-away and decoded again with what follows: the driver may pause inside a reading.
+away and decoded again with what follows: the driver may pause inside a reading. Where an utterance was given that may
+go on, what comes soon after it is decoded together with it.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ SETTLED = 6_400  # a text that has changed within 400 ms and is not whole goes o
 AHEAD = 2_400  # after 150 ms of silence what was said is looked at, so that the answer to it is ready at the end
 IDLE = 48_000  # after 3 s without speech the decoder starts afresh ...
 KEPT_BEFORE = 8_000  # ... with the last half second, in which a word may have begun
+JOINED_WITHIN = 12_000  # voice up to 0.75 s after an utterance was given may go on with it
 
 
 @dataclass(frozen=True)
@@ -49,12 +51,14 @@ class Path:
 @dataclass(frozen=True)
 class Utterance:
     """`paths`: best first, with the samples of their words counted from `start`. `sound`: what was decoded.
-    `loud`: how many of its samples stood out of the noise."""
+    `loud`: how many of its samples stood out of the noise. `given`: how many of its first samples are those of the
+    utterance before, which it may go on with."""
 
     start: int
     paths: tuple[Path, ...]
     sound: Samples
     loud: int
+    given: int = 0
 
 
 class Decoder(Protocol):
@@ -76,7 +80,8 @@ class Utterances:
     `wait(text)`: the samples of silence that end an utterance with this text. `ahead` gets what may be the utterance
     while its last silence is still going on, and gives the text to wait by; the end of it, or more speech, is still to
     come. `silence_after(at)`: how
-    many samples after `at` are known to be silent, though a treatment has not let them through yet.
+    many samples after `at` are known to be silent, though a treatment has not let them through yet. `joins(text)`:
+    whether voice that comes soon after an utterance with this text may go on with it.
     """
 
     def __init__(
@@ -85,12 +90,15 @@ class Utterances:
         wait: Wait,
         ahead: Callable[[Utterance], str] = lambda utterance: utterance.paths[0].text,
         silence_after: Callable[[int], int] = lambda _: 0,
+        joins: Callable[[str], bool] = lambda _: False,
     ) -> None:
         self.at = 0
         self._new_decoder = new_decoder
         self._wait = wait
         self._ahead = ahead
         self._silence_after = silence_after
+        self._joins = joins
+        self._before: Utterance | None = None  # the last one, if it may go on
         self._activity = Activity()
         self._waiting: Samples = np.zeros(0, np.int16)
         self._begin(np.zeros(0, np.int16))
@@ -118,6 +126,14 @@ class Utterances:
         self._begin(np.zeros(0, np.int16))
         return found
 
+    def without_given(self, utterance: Utterance) -> Utterance | None:
+        """What was said after that which was given before, by itself."""
+        sound = utterance.sound[utterance.given :]
+        decoder = self._new_decoder()
+        decoder.accept(sound)
+        paths = decoder.final()
+        return Utterance(utterance.start + utterance.given, paths, sound, utterance.loud) if paths else None
+
     def skip(self, samples: int) -> None:
         """Samples that never came; call `finish` first."""
         self.at += samples
@@ -128,6 +144,7 @@ class Utterances:
         self._decoder = self._new_decoder()
         self._sound = [sound]
         self._start = self.at - len(sound)
+        self._given = 0
         self._text, self._changed = "", self.at
         self._found = 0  # what the full decode in this silence said to wait for
         self._looked: tuple[str, str] | None = None  # what the look ahead in this silence has found, and what it means
@@ -144,10 +161,12 @@ class Utterances:
         self.at += len(block)
         text = self._decoder.partial()
         if text != self._text:
-            self._text, self._changed, self._found = text, self.at, 0
+            late = self._looked is not None and text == self._looked[0]  # it was looked at before the partial had it
+            self._text, self._changed, self._found = text, self._changed if late else self.at, 0
         if ended:
             return self._end(self._decoder.final())
         if self._heard_voice():
+            self._join()
             return self._after_silence(self._activity.quiet_for())
         if not text and self.at - self._start >= IDLE:
             self._begin(np.concatenate(self._sound)[-KEPT_BEFORE:])
@@ -169,9 +188,20 @@ class Utterances:
         found = self._wait(self._meant(paths[0].text)) if paths else 0
         if quiet >= found:
             return self._end(paths)
-        self._begin(np.concatenate(self._sound))
+        self._again(np.concatenate(self._sound), self._given)
         self._text, self._found = self._decoder.partial(), found
         return None
+
+    def _again(self, sound: Samples, given: int) -> None:
+        """Decode all of it again, with what follows."""
+        self._begin(sound)
+        self._given = given
+
+    def _join(self) -> None:
+        """Voice soon after an utterance that may go on: both are decoded together."""
+        before, self._before = self._before, None
+        if before is not None and self.at - before.start - len(before.sound) <= JOINED_WITHIN:
+            self._again(np.concatenate([before.sound, *self._sound]), len(before.sound))
 
     def _look_ahead(self, quiet: int) -> None:
         """Once in a silence, by a decoder of its own: the one that listens has to go on."""
@@ -188,6 +218,8 @@ class Utterances:
 
     def _end(self, paths: tuple[Path, ...]) -> Utterance | None:
         utterance = self._utterance(paths)
+        goes_on = utterance is not None and not utterance.given and self._joins(self._meant(paths[0].text))
+        self._before = utterance if goes_on else None
         self._activity.forget()
         self._begin(np.zeros(0, np.int16))
         return utterance
@@ -195,4 +227,5 @@ class Utterances:
     def _utterance(self, paths: tuple[Path, ...]) -> Utterance | None:
         if not paths:
             return None
-        return Utterance(self._start, paths, np.concatenate(self._sound), self._activity.loud_samples)
+        sound = np.concatenate(self._sound)
+        return Utterance(self._start, paths, sound, self._activity.loud_samples, self._given)

@@ -9,6 +9,9 @@ from assistant.core.evaluator import evaluate
 from assistant.core.events import Reading, Take, TestId
 from assistant.core.hearing import Understood
 
+_SAME_WORD_MS = 300
+"""A word that is decoded once more may begin a little later; the word before it was further away."""
+
 
 def correct(turn: Turn, understood: Understood) -> None:
     """Replace or take back the latest reading; both the old and the new one stay in the log."""
@@ -27,6 +30,17 @@ def correct(turn: Turn, understood: Understood) -> None:
         miss(turn, "again.and-the-right-one")
     else:
         miss(turn, "again.too-late")
+
+
+def taken_since(turn: Turn, since_ms: int) -> bool:
+    """Whether the latest reading was spoken since then: what goes on with an utterance corrects what was taken of it,
+    and nothing earlier."""
+    taken = turn.state.taken
+    if taken is None:
+        return False
+    observed = turn.state.observations.get(taken.test)
+    slots = turn.state.readings if observed is None else observed.readings
+    return any((one.at_ms or 0) >= since_ms - _SAME_WORD_MS for one in slots.get(taken.slot, ()))
 
 
 def _in_open_test(turn: Turn, slot: str, new: tuple[Reading, ...]) -> None:

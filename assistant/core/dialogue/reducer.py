@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from assistant.core.dialogue.answers import answer, break_timing
 from assistant.core.dialogue.asking import answered, ask, close, remind
 from assistant.core.dialogue.commands import command, go_on, skip
-from assistant.core.dialogue.corrections import correct
+from assistant.core.dialogue.corrections import correct, taken_since
 from assistant.core.dialogue.state import State
 from assistant.core.dialogue.turn import Turn
 from assistant.core.events import Begun, Device, Due, Effect, Ended, Event, Gauges, Heard, Resumed, Said, StartTimer
@@ -42,7 +42,10 @@ class Dialogue:
             return turn.result()
         match event:
             case Heard():
-                _heard(turn, understand(event, self.language, state.setup.unit), typed=event.by == "typed")
+                understood = understand(event, self.language, state.setup.unit)
+                if event.goes_on and taken_since(turn, event.start_ms):
+                    understood = understood.model_copy(update={"correction": True})
+                _heard(turn, understood, typed=event.by == "typed")
             case Said():
                 _said(turn)
             case Due():

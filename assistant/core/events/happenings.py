@@ -38,7 +38,8 @@ class Heard(Record):
     one, `open_words` its words with their times; levels in dB (full scale, signal to noise), None when typed;
     `treated_snr_db`: signal to noise after the front end. `unlike`: how much less likely `text` is by the second
     opinion than letters in no language, in nats, None where there was none. `clipped`: the share of the sound that was
-    too loud for the microphone. `gap`: samples were lost inside. `sound`: SHA-256 of the kept utterance.
+    too loud for the microphone. `gap`: samples were lost inside. `goes_on`: it begins with the utterance before, which
+    had been taken for whole ("eighty ... four"). `sound`: SHA-256 of the kept utterance.
     """
 
     kind: Literal["heard"] = "heard"
@@ -55,6 +56,7 @@ class Heard(Record):
     unlike: float | None = None
     clipped: float = 0.0
     gap: bool = False
+    goes_on: bool = False
     sound: str | None = None
     by: Literal["voice", "typed"] = "voice"
 
