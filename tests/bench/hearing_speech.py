@@ -115,20 +115,20 @@ def reading(voice: Voice, rng: Rng) -> Spoken:
     if rng.random() < 1 / 8:
         (one, first), (other, second) = number(rng), number(rng)
         text = f"primary {first} secondary {second}"
-        return _said("two needles", text, (one, other), voice, rng)
+        return said("two needles", text, (one, other), voice, rng)
     for _ in range(_TRIES):
         value, words = number(rng)
         text = str(rng.choice(CARRIERS)).format(words)
         text = text.replace("psi", "p s i") if voice == sounds.RECORDED else text
         if sounds.can_say(voice, text):
             break
-    return _said("reading", text, (value,), voice, rng)
+    return said("reading", text, (value,), voice, rng)
 
 
 def digits(voice: Voice, rng: Rng) -> Spoken:
     """A number digit by digit, as it is asked for where a word may be its twin."""
     value, _ = number(rng)
-    return _said("digits", one_by_one(int(value)), (value,), voice, rng)
+    return said("digits", one_by_one(int(value)), (value,), voice, rng)
 
 
 def one_by_one(value: int) -> str:
@@ -140,17 +140,17 @@ def one_by_one(value: int) -> str:
 def repair(voice: Voice, rng: Rng) -> Spoken:
     """A number corrected in one breath."""
     (_, first), (value, second) = number(rng), number(rng)
-    return _said("repair", str(rng.choice(REPAIRS)).format(first, second), (value,), voice, rng)
+    return said("repair", str(rng.choice(REPAIRS)).format(first, second), (value,), voice, rng)
 
 
 def withdrawal(voice: Voice, rng: Rng) -> Spoken:
     """A number taken back without a new one."""
-    return _said("taken back", str(rng.choice(WITHDRAWALS)), (), voice, rng, withdraws=True)
+    return said("taken back", str(rng.choice(WITHDRAWALS)), (), voice, rng, withdraws=True)
 
 
 def moment(voice: Voice, rng: Rng) -> Spoken:
     """A word whose time counts."""
-    return _said("moment", str(rng.choice(MOMENTS)), (), voice, rng, moment_s=BEFORE_S)
+    return said("moment", str(rng.choice(MOMENTS)), (), voice, rng, moment_s=BEFORE_S)
 
 
 def no_reading(voice: Voice, rng: Rng) -> Spoken:
@@ -159,7 +159,7 @@ def no_reading(voice: Voice, rng: Rng) -> Spoken:
     if kind == "burst of noise":
         return Spoken(kind, "", (), _burst(rng), "noise")
     texts = {"everyday talk": TALK, "to a passenger": TO_A_PASSENGER, "own line": _own_lines()}[kind]
-    return _said(kind, str(rng.choice(texts)), (), voice, rng)
+    return said(kind, str(rng.choice(texts)), (), voice, rng)
 
 
 MAKERS: dict[str, tuple[Callable[[Voice, Rng], Spoken], float]] = {
@@ -204,7 +204,7 @@ def usual_spellings(highest: float = 159) -> list[str]:
     return [" ".join(words) for value, ways in _ways().items() if value <= highest for words in ways]
 
 
-def _said(
+def said(
     kind: str,
     text: str,
     values: Sequence[float],

@@ -74,6 +74,7 @@ def voices() -> list[Voice]:
     found += [Voice("flite", name) for name in _FLITE if shutil.which("flite")]
     found += [Voice("festival", name) for name in _FESTIVAL if name in _festival_voices()]
     found += [Voice("piper", "joe")] if _piper() is not None else []
+    found += [Voice("pico", "en-GB")] if _pico("en-GB") is not None else []
     found += [Voice("kokoro", name) for name in _KOKORO if kokoro.is_here()]
     return found + ([RECORDED] if recorded.is_here() else [])
 
@@ -92,12 +93,14 @@ def speak(voice: Voice, text: str, rng: Rng) -> Sound:
         heard = flite(text, voice.name, stretch)
     elif voice.program == "festival":
         heard = festival(text, voice.name, stretch)
+    elif voice.program == "pico":
+        heard = pico(text, voice.name, round(100 / stretch))
     elif voice.program == "kokoro":
         heard = neural(text, {voice.name: 1.0}, float(1 / stretch))
     elif voice == RECORDED:
         heard = recorded.say(text, rng)
     else:
-        heard = _say_with_piper(text, float(stretch))
+        heard = piper(text, float(stretch))
     return to_level(trimmed(heard), -26.0)
 
 
@@ -123,6 +126,23 @@ def festival(text: str, name: str, stretch: float) -> Sound:
 def neural(text: str, voice: Mapping[str, float], speed: float) -> Sound:
     """By Kokoro; see `kokoro.say`."""
     return np.asarray(soxr.resample(kokoro.say(text, voice, speed), kokoro.RATE_HZ, RATE), np.float32)
+
+
+def pico(text: str, language: str, rate: int = 100, pitch: int = 100) -> Sound:
+    """By SVOX Pico, one voice in each language, from the package ttspico. `rate`, `pitch`: of 100."""
+    engine = _pico(language)
+    engine.rate, engine.pitch = rate, pitch
+    return np.frombuffer(engine.speak(text), np.int16).astype(np.float32) / 32768
+
+
+@functools.cache
+def _pico(language: str) -> Any:
+    """None where the package is not installed."""
+    try:
+        from ttspico import TtsEngine
+    except ImportError:
+        return None
+    return TtsEngine(language)
 
 
 def _run(command: list[str], text: str) -> Sound:
@@ -156,7 +176,8 @@ def _piper() -> Any:
     return PiperVoice.load(str(model))
 
 
-def _say_with_piper(text: str, stretch: float) -> Sound:
+def piper(text: str, stretch: float) -> Sound:
+    """By Piper."""
     from piper import SynthesisConfig
 
     held = io.BytesIO()

@@ -1,4 +1,4 @@
-"""An utterance as the second opinion gets it: in the noise of a cab, through the front end."""
+"""An utterance as the second opinion gets it: in a cab, in its noise, through the front end."""
 
 from __future__ import annotations
 
@@ -13,42 +13,45 @@ from tests.bench import sounds
 from tests.bench.sounds import RATE, Rng, Sound
 
 CONDITIONS: dict[str, tuple[float, float, float]] = {
-    "quiet": (0.18, 45, 45),
-    "diesel": (0.24, -3, 15),
-    "fast-diesel": (0.07, -2, 15),
-    "buzzer": (0.14, -5, 15),
-    "pulsed-buzzer": (0.06, -3, 15),
-    "hiss": (0.12, 0, 18),
-    "purge": (0.06, 0, 15),
+    "quiet": (0.15, 45, 45),
+    "diesel": (0.26, -4, 15),
+    "fast-diesel": (0.07, -3, 15),
+    "buzzer": (0.12, -5, 15),
+    "pulsed-buzzer": (0.06, -4, 15),
+    "hiss": (0.15, 1, 18),
+    "purge": (0.06, -1, 15),
     "babble": (0.06, 5, 20),
-    "white": (0.03, 3, 20),
-    "diesel and buzzer": (0.04, 0, 15),
+    "white": (0.03, 2, 20),
+    "diesel and buzzer": (0.04, -2, 15),
 }
 """Name -> its share, and the ratio of speech to noise in dB, from and to."""
-_BEFORE_S, _AFTER_S = 1.5, 1.0
-_AROUND_S = 0.1, 0.4  # of the sound beside the words
-_KEPT, _KEPT_S = 12, 10  # of each noise so many stretches of so many seconds: to make one takes long
-_COLOURED, _COLOUR_DB = 0.5, 3.0
+_BEFORE_S, _AFTER_S = (1.1, 1.8), 0.55  # of noise around the words
+_KEPT_BEFORE_S, _KEPT_AFTER_S = (0.08, 0.42), (0.08, 0.45)  # of it, what the second opinion gets
+_LOUDER_DB = -14, 4
+_STRETCHES, _STRETCH_S = 40, 10  # of each noise so many of so many seconds: to make one takes long
+_IN_A_ROOM, _COLOURED, _NARROW = 0.3, 0.5, 0.2  # how often
+_COLOUR_DB = 3.0
 _HERTZ = (0, 150, 400, 1000, 2500, 4500, 8000)
 
 
-def heard(speech: Sound, others: list[Sound], rng: Rng) -> Samples:
-    """`speech` at -26 dB in a noise by chance. `others`: what a radio may say meanwhile."""
-    if rng.random() < _COLOURED:
-        speech = sounds.to_level(_coloured(speech, rng), -26.0)
-    names = list(CONDITIONS)
-    name = names[int(rng.choice(len(names), p=[CONDITIONS[one][0] for one in names]))]
+def heard(speech: Sound, others: list[Sound], rng: Rng) -> tuple[Samples, Samples]:
+    """`speech` in a noise by chance, treated; and as it was, for as long. `others`: what a radio may say meanwhile."""
+    name = str(rng.choice(list(CONDITIONS), p=[share for share, _, _ in CONDITIONS.values()]))
+    here = sounds.to_level(_through_the_cab(speech, rng), -26.0)
+    before, after = int(rng.uniform(*_BEFORE_S) * RATE), int(_AFTER_S * RATE)
+    around = np.asarray(_noise(name, before + len(here) + after, others, rng))
     ratio = rng.uniform(*CONDITIONS[name][1:])
-
-    def noise(samples: int, chance: Rng) -> Sound:
-        return _noise(name, samples, others, chance)
-
-    mixed = sounds.int16(sounds.in_noise(speech, noise, ratio, rng, _BEFORE_S))
+    mixed = around * 10 ** ((sounds.active_level(here) - ratio - sounds.rms_level(around)) / 20)
+    mixed[before : before + len(here)] += here
+    mixed *= 10 ** (rng.uniform(*_LOUDER_DB) / 20)
     front = FrontEnd()
-    treated = np.concatenate([front.process(mixed), front.flush()])
-    begin = int((_BEFORE_S - rng.uniform(*_AROUND_S)) * RATE)
-    end = int((_BEFORE_S + rng.uniform(*_AROUND_S)) * RATE) + len(speech)
-    return treated[begin:end]
+    taken = sounds.int16(mixed / max(1.0, float(np.abs(mixed).max()) / 0.99))
+    treated = np.concatenate([front.process(taken), front.flush()])
+    clean = np.zeros(len(mixed), np.float32)
+    clean[before : before + len(speech)] = speech
+    begin = before - int(rng.uniform(*_KEPT_BEFORE_S) * RATE)
+    end = before + len(here) + int(rng.uniform(*_KEPT_AFTER_S) * RATE)
+    return treated[begin:end], sounds.int16(clean)[begin:end]
 
 
 def _noise(name: str, samples: int, others: list[Sound], rng: Rng) -> Sound:
@@ -63,14 +66,32 @@ def _noise(name: str, samples: int, others: list[Sound], rng: Rng) -> Sound:
 
 
 def _stretch(name: str, samples: int, rng: Rng) -> Sound:
-    kept = _stretches(name)[int(rng.integers(_KEPT))]
+    kept = _stretches(name)[int(rng.integers(_STRETCHES))]
     return np.roll(kept, int(rng.integers(len(kept))))[:samples]
 
 
 @cache
 def _stretches(name: str) -> list[Sound]:
     rng = np.random.default_rng([2020, *map(ord, name)])
-    return [noises.NOISES[name](_KEPT_S * RATE, rng) for _ in range(_KEPT)]
+    return [noises.NOISES[name](_STRETCH_S * RATE, rng) for _ in range(_STRETCHES)]
+
+
+def _through_the_cab(speech: Sound, rng: Rng) -> Sound:
+    """From another mouth to another microphone, each by chance."""
+    for chance, change in ((_IN_A_ROOM, _echoing), (_COLOURED, _coloured), (_NARROW, _narrow)):
+        if rng.random() < chance:
+            speech = change(speech, rng)
+    return speech
+
+
+def _echoing(speech: Sound, rng: Rng) -> Sound:
+    """In a small room: what comes back from its walls is noise that dies away within some hundredths of a second."""
+    time = np.arange(int(rng.uniform(0.04, 0.22) * RATE)) / RATE
+    echo = rng.normal(0, 1, len(time)) * np.exp(-time / rng.uniform(0.01, 0.045))
+    echo[: int(rng.uniform(0.001, 0.004) * RATE)] = 0
+    echo *= rng.uniform(0.2, 0.9) / np.sqrt(np.square(echo).sum())
+    echo[0] = 1
+    return np.convolve(speech, echo)[: len(speech) + len(time) // 2].astype(np.float32)
 
 
 def _coloured(speech: Sound, rng: Rng) -> Sound:
@@ -78,3 +99,11 @@ def _coloured(speech: Sound, rng: Rng) -> Sound:
     gains = rng.normal(0, _COLOUR_DB, len(_HERTZ))
     curve = np.interp(np.fft.rfftfreq(len(speech), 1 / RATE), _HERTZ, gains - gains.mean())
     return np.fft.irfft(np.fft.rfft(speech) * 10 ** (curve / 20), len(speech)).astype(np.float32)
+
+
+def _narrow(speech: Sound, rng: Rng) -> Sound:
+    """A microphone or a line without the highest and the lowest frequencies."""
+    highest, lowest = rng.uniform(3300, 6500), rng.uniform(60, 300)
+    frequencies = np.maximum(np.fft.rfftfreq(len(speech), 1 / RATE), 1)
+    gain = 1 / (1 + (frequencies / highest) ** 12) / (1 + (lowest / frequencies) ** 6)
+    return np.fft.irfft(np.fft.rfft(speech) * gain, len(speech)).astype(np.float32)

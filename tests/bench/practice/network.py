@@ -1,34 +1,28 @@
-"""The speller as it learns (PyTorch), and as arrays for `assistant.ears.spelling`."""
+"""The network of the second opinion as it learns (PyTorch), and as the file that `assistant.ears.opinion` runs."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import tempfile
+import warnings
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import torch
-from numpy.typing import NDArray
 from torch import nn
 from torch.nn import functional
 
-from assistant.ears.spelling import LETTERS, Real
+from assistant.ears.spelling import LETTERS
+from tests.bench.practice.encoder import WIDTH, Encoder
 
-WIDTH, CHANNELS = 288, 208  # of the encoder; of the layers here
+CHANNELS = 208
 SPREAD = (1, 1, 2, 2, 4, 1)
-"""How far apart the three steps of each layer are: in all a letter comes from 27 steps, 0.7 s of sound."""
-DROPPED, UNHEARD = 0.15, 0.1  # of the layers, of the channels of the encoder
-BATCH, RATE, PUSH = 32, 3e-3, 0.15  # utterances; the highest rate of learning, reached after this part of the steps
+"""How far apart the three steps of each layer of the speller are: it writes a letter from 27 steps, 0.7 s of sound."""
+DROPPED, UNHEARD, MISSING = 0.15, 0.1, 5  # of the layers, of the channels of the encoder; steps that may be missing
 
 
-class Lesson(NamedTuple):
-    """One utterance: who says it, what, and what the encoder makes of it: (steps, WIDTH)."""
-
-    voice: str
-    text: str
-    heard: Real
-
-
-class Network(nn.Module):
-    """What was heard (utterances, WIDTH, steps) to log probabilities (utterances, outputs, steps)."""
+class Speller(nn.Module):
+    """What was heard (utterances, steps, WIDTH) to log probabilities (utterances, steps, outputs)."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -41,84 +35,74 @@ class Network(nn.Module):
 
     def forward(self, heard: torch.Tensor) -> torch.Tensor:
         first, *norms = self.norms
-        here = functional.relu(first(self.stem(heard)))
+        here = functional.relu(first(self.stem(heard.transpose(1, 2))))
         for block, norm in zip(self.blocks, norms, strict=True):
             here = here + functional.dropout(functional.relu(norm(block(here))), DROPPED, self.training)
-        told: torch.Tensor = self.out(here).log_softmax(1)
+        told: torch.Tensor = self.out(here).log_softmax(1).transpose(1, 2)
         return told
 
-    def arrays(self) -> dict[str, NDArray[np.float16]]:
-        """What `Speller` takes: each layer with its norm in it."""
-        layers = {"stem": self.stem} | {f"block{number}": block for number, block in enumerate(self.blocks)}
-        made = {"spread": np.array(SPREAD), "out.w": _array(self.out.weight[:, :, 0].T), "out.b": _array(self.out.bias)}
-        for (name, layer), norm in zip(layers.items(), self.norms, strict=True):
-            scale = norm.weight / torch.sqrt(norm.running_var + norm.eps)
-            weight = layer.weight * scale[:, None, None]  # (outputs, inputs, steps)
-            made[f"{name}.w"] = _array(weight.permute(2, 1, 0).reshape(-1, CHANNELS))
-            made[f"{name}.b"] = _array(norm.bias - norm.running_mean * scale)
-        return made
+
+class Network(nn.Module):
+    """Sound (utterances, samples) to log probabilities of the letters (utterances, steps, outputs)."""
+
+    def __init__(self, encoder: Encoder) -> None:
+        super().__init__()
+        self.encoder, self.speller = encoder, Speller()
+
+    def forward(self, sound: torch.Tensor) -> torch.Tensor:
+        told: torch.Tensor = self.speller(self.encoder(sound))
+        return told
+
+    def heard_and_told(self, sound: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+        """What the encoder makes of it; and the letters, with channels missing and, half of the time, some steps (Park
+        et al. 2019, SpecAugment)."""
+        heard = self.encoder(sound).float()
+        utterances, steps, width = heard.shape
+        spoilt = heard * ((torch.rand(utterances, 1, width) > UNHEARD) / (1 - UNHEARD))
+        first = (torch.rand(utterances, 1) * steps).long()
+        length = torch.randint(-MISSING, MISSING, (utterances, 1))
+        place = torch.arange(steps)
+        spoilt = spoilt * ~((place >= first) & (place < first + length))[:, :, None]
+        return heard, self.speller(spoilt)
+
+    def write(self, file: Path) -> None:
+        """As ONNX: whole numbers of 8 bits for the weights of all layers but the last one."""
+        from onnxruntime.quantization import QuantType, quantize_dynamic
+
+        self.eval()
+        with tempfile.TemporaryDirectory() as room, warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # the exporter that needs no further package says that it is the older one
+            real = Path(room) / "real.onnx"
+            sizes = {"sound": {1: "samples"}, "letters": {1: "steps"}}
+            torch.onnx.export(
+                self,
+                (torch.zeros(1, 40_000),),
+                real,
+                input_names=["sound"],
+                output_names=["letters"],
+                dynamic_axes=sizes,
+                opset_version=17,
+                dynamo=False,
+            )
+            quantize_dynamic(real, file, weight_type=QuantType.QInt8, op_types_to_quantize=["MatMul"], per_channel=True)
+        _narrow_convolutions(file)
 
 
-def _array(tensor: torch.Tensor) -> NDArray[np.float16]:
-    return tensor.detach().numpy().astype(np.float16)
+def _narrow_convolutions(file: Path) -> None:
+    """The weights of convolutions as whole numbers, made real again when the network is loaded."""
+    import onnx
+    from onnx import helper, numpy_helper
 
-
-def learn(network: Network, lessons: list[Lesson], rounds: int, rng: np.random.Generator) -> None:
-    """Go through all lessons `rounds` times; prints the loss of each round."""
-    lessons = [one for one in lessons if _can_be_written(one)]
-    steps = rounds * -(-len(lessons) // BATCH)
-    descent = torch.optim.AdamW(network.parameters(), weight_decay=1e-2)
-    pace = torch.optim.lr_scheduler.OneCycleLR(descent, RATE, total_steps=steps + 1, pct_start=PUSH)
-    network.train()
-    for number in range(rounds):
-        losses = []
-        for batch in _batches(lessons, rng):
-            loss = _loss(network, batch, rng)
-            descent.zero_grad()
-            loss.backward()
-            nn.utils.clip_grad_norm_(network.parameters(), 1.0)
-            descent.step()
-            pace.step()
-            losses.append(loss.item())
-        print(f"round {number + 1}: loss {np.mean(losses):.3f}", flush=True)
-    network.eval()
-
-
-def _can_be_written(lesson: Lesson) -> bool:
-    """In its time: between two like letters there has to be none."""
-    doubled = sum(one == other for one, other in zip(lesson.text, lesson.text[1:], strict=False))
-    return len(lesson.text) + doubled <= len(lesson.heard)
-
-
-def _batches(lessons: list[Lesson], rng: np.random.Generator) -> list[list[Lesson]]:
-    """Of about the same length each, in any order."""
-    order = np.argsort([len(one.heard) + rng.uniform(0, 20) for one in lessons])
-    groups = [order[at : at + BATCH] for at in range(0, len(order), BATCH)]
-    rng.shuffle(groups)
-    return [[lessons[place] for place in group] for group in groups]
-
-
-def _loss(network: Network, batch: list[Lesson], rng: np.random.Generator) -> torch.Tensor:
-    longest = max(len(one.heard) for one in batch)
-    heard = np.zeros((len(batch), WIDTH, longest), np.float32)
-    for row, one in zip(heard, batch, strict=True):
-        row[:, : len(one.heard)] = _spoilt(one.heard.astype(np.float32), rng).T
-    letters = [[LETTERS.index(letter) + 1 for letter in one.text] for one in batch]
-    with torch.autocast("cpu", torch.bfloat16):
-        told = network(torch.from_numpy(heard))
-    return functional.ctc_loss(
-        told.float().permute(2, 0, 1),
-        torch.tensor([letter for one in letters for letter in one]),
-        torch.tensor([len(one.heard) for one in batch]),
-        torch.tensor([len(one) for one in letters]),
-        zero_infinity=True,
-    )
-
-
-def _spoilt(heard: Real, rng: np.random.Generator) -> Real:
-    """With channels missing and, half of the time, a piece (Park et al. 2019, SpecAugment)."""
-    if rng.random() < 0.5:
-        length = int(rng.integers(0, 5))
-        first = int(rng.integers(0, max(1, len(heard) - length)))
-        heard[first : first + length] = 0
-    return heard * ((rng.random(WIDTH) > UNHEARD) / (1 - UNHEARD)).astype(np.float32)
+    model = onnx.load(file)
+    kept: dict[str, Any] = {one.name: one for one in model.graph.initializer}
+    names = {node.input[1] for node in model.graph.node if node.op_type == "Conv"}
+    for name in sorted(names & kept.keys()):
+        weights = numpy_helper.to_array(kept[name])
+        scale = np.abs(weights).max(axis=tuple(range(1, weights.ndim))) / 127 + 1e-12
+        whole = np.round(weights / scale.reshape(-1, *[1] * (weights.ndim - 1))).astype(np.int8)
+        model.graph.initializer.remove(kept[name])
+        for array, ending in ((whole, "whole"), (scale.astype(np.float32), "scale")):
+            model.graph.initializer.append(numpy_helper.from_array(array, f"{name}_{ending}"))
+        inputs = [f"{name}_whole", f"{name}_scale"]
+        model.graph.node.insert(0, helper.make_node("DequantizeLinear", inputs, [name], axis=0))
+    onnx.save(model, file)

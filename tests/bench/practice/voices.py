@@ -14,6 +14,7 @@ import numpy as np
 import soxr
 
 from tests.bench import sounds
+from tests.bench.practice import throats
 from tests.bench.sounds import RATE, Rng, Sound
 
 UNHEARD = (
@@ -27,7 +28,8 @@ _EFFECTS = (
 _ACCENTS = (*("en-us",) * 5, "en-gb", "en-gb-scotland", "en-gb-x-gbclan", "en-gb-x-rp", "en-029", "en-us-nyc")
 _JAPANESE = ("jf_alpha", "jf_nezumi", "jf_tebukuro", "jm_kumo")
 _MIXED = 0.35  # Dirichlet: mostly one of them, often two
-_OTHER_THROAT, _THROATS = 0.6, (0.87, 1.15)  # how often, and by how much a voice is made higher or lower as a whole
+_OTHER_SPEED, _SPEEDS = 0.6, (0.87, 1.15)  # how often a voice is made higher and faster or lower and slower, how much
+_LETTER_BY_LETTER, _PAUSED = 0.6, 0.12
 
 
 def espeak(text: str, rng: Rng) -> Sound:
@@ -63,15 +65,38 @@ def neural(text: str, rng: Rng) -> Sound:
     return sounds.neural(text, shares, float(rng.uniform(0.8, 1.25)))
 
 
-SHARES: dict[Callable[[str, Rng], Sound], int] = {espeak: 60, flite: 20, festival: 7, neural: 13}
-"""How many of a hundred utterances."""
+def joe(text: str, rng: Rng) -> Sound:
+    """The voice of Piper that comes as a package."""
+    return sounds.piper(text, float(rng.uniform(0.75, 1.25)))
+
+
+def pico(text: str, rng: Rng) -> Sound:
+    """A diphone voice of SVOX Pico, at any speed and pitch."""
+    return sounds.pico(text, "en-US", int(rng.integers(75, 140)), int(rng.integers(70, 145)))
+
+
+SHARES: dict[Callable[[str, Rng], Sound], tuple[float, float]] = {
+    espeak: (0.36, 0.1),
+    flite: (0.15, 0.5),
+    festival: (0.07, 0.5),
+    neural: (0.16, 0.7),
+    joe: (0.14, 0.75),
+    pico: (0.12, 0.7),
+}
+"""Their shares of all utterances; and how many of theirs are spoken by another throat."""
 
 
 def utterance(text: str, maker: Callable[[str, Rng], Sound], rng: Rng) -> Sound:
-    """The text, letters of units at times one by one, at -26 dB active level, without the silence around it."""
-    if rng.random() < 0.6:
+    """The text, letters of units at times one by one, at times with a pause in it, at -26 dB active level, without the
+    silence around it."""
+    if rng.random() < _LETTER_BY_LETTER:
         text = text.replace("psi", "p s i").replace("kpa", "k p a")
-    sound = maker(text, rng)
-    if rng.random() < _OTHER_THROAT:
-        sound = np.asarray(soxr.resample(sound, RATE, RATE * rng.uniform(*_THROATS)), np.float32)
+    words = text.split()
+    if len(words) > 1 and rng.random() < _PAUSED:
+        words[int(rng.integers(len(words) - 1))] += ","
+    sound = maker(" ".join(words), rng)
+    if rng.random() < SHARES[maker][1]:
+        sound = throats.another(sound, rng)
+    elif rng.random() < _OTHER_SPEED:
+        sound = np.asarray(soxr.resample(sound, RATE, RATE * rng.uniform(*_SPEEDS)), np.float32)
     return sounds.to_level(sounds.trimmed(sound), -26.0)
