@@ -486,6 +486,11 @@ def test_a_word_of_denial_for_something_else_denies_nothing(sentence: str, eleme
     assert element in said(sentence)
 
 
+def test_what_a_needle_does_no_more_denies_no_action() -> None:
+    lines = ("governor cut out", "i keep it running till the pressure does not rise any more")
+    assert states(*lines)["governor-cut-out.action"] == "said"
+
+
 def test_a_pause_keeps_one_sentence_from_another() -> None:
     words = (("not", 0), ("yet", 300), ("wheels", 1500), ("chocked", 1800))
     free = tuple(Word(text=word, start_ms=at, end_ms=at + 200) for word, at in words)
