@@ -405,6 +405,92 @@ def test_a_denial_elsewhere_does_not_make_a_pass_of_a_failure(sentence: str) -> 
     assert ("static-leakage", True) not in mark(scheme(), heard_of(("static leak test", sentence))).judged
 
 
+@pytest.mark.parametrize(
+    ("test", "sentence", "state"),
+    [
+        ("governor-cut-out", "if it climbs over 140 then it is a fail", "said"),
+        ("governor-cut-out", "if it goes over 140 i am not taking her out", "said"),
+        ("governor-cut-out", "unless it stops at 140 or under, the governor is faulty", "said"),
+        ("governor-cut-out", "i do not want to see that needle any higher than 140", "said"),
+        ("governor-cut-out", "140, less is also good", "said"),
+        ("governor-cut-out", "upper limit, 140", "said"),
+        ("governor-cut-out", "the roof is 140", "said"),
+        ("governor-cut-out", "until 140 it is allowed, not further", "said"),
+        ("governor-cut-out", "if it climbs over 145 then it is a fail", "wrong"),
+        ("governor-cut-out", "unless it stops at 145 or under, the governor is faulty", "wrong"),
+        ("governor-cut-out", "the roof is 145", "wrong"),
+        ("governor-cut-out", "if it stops under 140 then it is a fail", "wrong"),
+        ("governor-cut-out", "it used to be at most 140", "denied"),
+        ("governor-cut-out", "higher than 140 is no problem", "denied"),
+        ("governor-cut-out", "i do not believe it must be below 140", "denied"),
+        ("governor-cut-out", "140 maximum, no, scratch that", "denied"),
+        ("governor-cut-in", "it must not drop past 100", "said"),
+        ("governor-cut-in", "from 100 up", "said"),
+        ("governor-cut-in", "it must not drop past 95", "wrong"),
+        ("governor-cut-in", "it is not needed to be minimum 100", "denied"),
+        ("build-up", "85 to 100 in 45 seconds and not one more", "said"),
+        ("build-up", "85 to 100 without exceeding 45 seconds", "said"),
+        ("build-up", "85 to 100 in 50 seconds and not one more", "wrong"),
+        ("low-air-warning", "min 55, max 75", "said"),
+        ("low-air-warning", "min fifty five, max seventy five", "said"),
+        ("low-air-warning", "min 50, max 75", "wrong"),
+        ("low-air-warning", "from 55 all the way up to 75, not a pound either side of that", "said"),
+        ("low-air-warning", "anything lower than 55 or any more than 75 and i call the workshop", "said"),
+        ("low-air-warning", "more than 75 is too much and less than 55 is too little", "said"),
+        ("low-air-warning", "unless it comes from 55 to 75 there is a defect", "said"),
+        ("low-air-warning", "it must not be outside of 55 to 75", "said"),
+        ("low-air-warning", "55 is the lower limit and 75 the upper one", "said"),
+        ("low-air-warning", "lower than 55 or more than 75 is fine", "wrong"),
+        ("low-air-warning", "it has to stay out of 55 to 75", "denied"),
+        ("low-air-warning", "some say 55 to 75 and they talk rubbish", "denied"),
+        ("low-air-warning", "if this were a bus it would be 55 to 75, but it is not a bus", "denied"),
+        ("static-leakage", "she can not drop past 3 psi in 1 min", "said"),
+        ("static-leakage", "if it has lost over 3 when the minute is up then that is a fail", "said"),
+        ("static-leakage", "if it has lost over 4 when the minute is up then that is a fail", "wrong"),
+        ("service-brake", "it must stop straight, not crooked", "said"),
+    ],
+)
+def test_a_limit_may_be_told_by_a_condition_and_taken_back_in_many_ways(test: str, sentence: str, state: str) -> None:
+    assert states(HEADS[test], sentence)[f"{test}.limit"] == state
+
+
+@pytest.mark.parametrize(
+    ("sentence", "element"),
+    [
+        ("i used to chock the wheels", "fact.chocked"),
+        ("i am thinking the wheels are chocked but it is not true", "fact.chocked"),
+        ("you would think i set the parking brake by now, but i have not", "fact.parked"),
+        ("i was going to set the parking brake", "fact.parked"),
+        ("the mate reckons the parking brake is set, but he is wrong", "fact.parked"),
+        ("the motor was off before, now it is working again", "fact.engine-off"),
+        ("nobody checked around the vehicle", "fact.clear"),
+        ("the way should be free but there is a trailer", "fact.way-clear"),
+        ("the pressure is below the normal", "fact.charged"),
+    ],
+)
+def test_what_was_once_or_should_be_or_others_think_is_not_said(sentence: str, element: str) -> None:
+    assert element not in said(sentence)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "element"),
+    [
+        ("all of the wheels are now chocked", "fact.chocked"),
+        ("no people, no cars ahead", "fact.way-clear"),
+        ("the area is safe, no one by the wheels", "fact.clear"),
+        ("my engine is shut off, the gauges still have power", "fact.engine-off"),
+        ("i am used to this, the wheels are chocked", "fact.chocked"),
+    ],
+)
+def test_a_word_of_denial_for_something_else_denies_nothing(sentence: str, element: str) -> None:
+    assert element in said(sentence)
+
+
+def test_what_a_needle_does_no_more_denies_no_action() -> None:
+    lines = ("governor cut out", "i keep it running till the pressure does not rise any more")
+    assert states(*lines)["governor-cut-out.action"] == "said"
+
+
 def test_a_pause_keeps_one_sentence_from_another() -> None:
     words = (("not", 0), ("yet", 300), ("wheels", 1500), ("chocked", 1800))
     free = tuple(Word(text=word, start_ms=at, end_ms=at + 200) for word, at in words)

@@ -24,9 +24,12 @@ _UNITS: dict[str, tuple[Measure, float]] = {
     "kilometres": ("speed", 1), "revs": ("rpm", 1), "rpm": ("rpm", 1), "hundred": ("plain", 1),
 }  # fmt: skip
 _PSI = (("p", "s", "i"), ("pounds", "per", "square", "inch"), ("pound", "per", "square", "inch"))
-_POINTS = {"that", "this", "the", "which", "next", "last", "first", "another", "each", "any"}  # "that one" is no number
+_POINTS = {
+    "that", "this", "the", "which", "next", "last", "first", "another", "each", "any", "upper", "lower", "other",
+}  # fmt: skip  # "that one" is no number
 _BETWEEN_WORDS = {"and", "to", "through", "until", "till", "or"}
-_FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the"}
+_FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopascals", "a", "about", "the", "all", "way"}
+_SPANS = {"to", "through", "till", "until"}
 _OPEN_RANGE = ("between", "from", "range", "limits", "within", "inside", "window", "band", "bracket", "values")
 _JOINTS = _BETWEEN_WORDS | _FILLERS
 
@@ -114,6 +117,6 @@ def _joined(low: Amount, high: Amount, words: Sequence[str]) -> bool:
     if "s" in (low.measure, high.measure) and low.measure != high.measure:
         return False
     before = words[max(0, low.first - 4) : low.first]
-    if "to" in between or "through" in between:
+    if _SPANS & set(between):
         return True
     return "and" in between and any(word in before for word in _OPEN_RANGE)

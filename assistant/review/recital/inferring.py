@@ -49,7 +49,8 @@ NEXT, AGAIN = 2.0, 0.3
 MAY_BE = 0.3
 """More likely than this share of a statement, its denial may be meant."""
 _MAY_DENY = ("limits", "readings", "talk")  # "no more than five", "it did not move"
-_NOBODY = ("clear", "way-clear")  # "there is nobody near"
+NOBODY_FACTS = ("clear", "way-clear")  # "there is nobody near"
+_STATED = ("facts", "actions", "judgements")
 _RID = ("clear", "free", "nobody")
 
 
@@ -69,7 +70,7 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
     told = Inferred(*best.split(".", 1))
     naming = told.room == "names"
     negated = declines(sentence.words) if naming else sentence.denies(range(len(sentence.words)))
-    plain = not negated and _points(told.key, sentence.amounts)  # the words around the figures tell the two apart
+    plain = not negated and _points(told.key, sentence.bounds)  # the words around the figures tell the two apart
     if plain and told.room == "denied":
         return None
     if plain and told.room == "limits":
@@ -77,7 +78,9 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
     if told.room != "denied" and meant.get(_denial(told), 0.0) > MAY_BE * meant[best]:
         return None
     rid = any(sentence.found.get(concept) for concept in _RID)
-    if told.room == "facts" and told.key in _NOBODY and is_unseen(sentence.words):
+    if told.room in _STATED and sentence.is_unreal:
+        return None
+    if told.room == "facts" and told.key in NOBODY_FACTS and is_unseen(sentence.words):
         return None
     enough = DENIED if len(sentence.words) == 1 else _enough(told, negated=negated, beside=beside, rid=rid)
     return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
@@ -99,9 +102,9 @@ def _points(kind: str, said: tuple[Amount, ...]) -> bool:
 
 def _enough(told: Inferred, *, negated: bool, beside: bool, rid: bool) -> float | None:
     """How likely it has to be; None: it is not believed at all. `rid`: a word says that nobody or nothing is there."""
-    nobody = told.room == "facts" and told.key in _NOBODY
+    nobody = told.room == "facts" and told.key in NOBODY_FACTS
     if told.room == "denied":
-        found = SURER if told.key in (*_LIMITS, *_NOBODY) else BESIDE  # the words that were found tell more
+        found = SURER if told.key in (*_LIMITS, *NOBODY_FACTS) else BESIDE  # the words that were found tell more
         return found if beside else DENIED
     if nobody:
         return NOBODY if negated or rid else SURER

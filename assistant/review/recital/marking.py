@@ -14,7 +14,7 @@ from assistant.core.plan import Fact
 from assistant.review.recital.amounts import opposite
 from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.inferring import mark_inferred
+from assistant.review.recital.inferring import NOBODY_FACTS, mark_inferred
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence, sentences
 from assistant.review.recital.sheet import Places, Sheet, Talk
@@ -56,7 +56,10 @@ class _Marker:
             if ranged and fact in _FULL:
                 continue
             for places in sentence.states(wording)[:1]:
-                self._sheet.fact(fact, sentence, places, "denied" if sentence.unsaid(places) else "said")
+                nobody = fact in NOBODY_FACTS
+                unsaid = sentence.unsaid(places, beside=("nobody", "free") if nobody else ())
+                denied = unsaid or (nobody and sentence.is_unlooked)
+                self._sheet.fact(fact, sentence, places, "denied" if denied else "said")
 
     def _names(self, sentence: Sentence, carried: TestId | None) -> None:
         del carried
@@ -100,7 +103,7 @@ class _Marker:
                 if sentence.test_at(min(places), carried) == test and not sentence.near(("intent",), places, 8)
             ]
             for places in ruled[:1]:
-                denied = sentence.denies(places, beside=("held", "straight"))
+                denied = sentence.denies_rule(places)
                 self._sheet.put(f"{test}.limit", sentence, places, "denied" if denied else "said")
             if ruled:
                 continue
@@ -148,7 +151,7 @@ class _Marker:
         places = range(amount.first, amount.end)
         if sentence.near(("ruled",) if amount.way == "at" else ("ruled", "must"), places, 12):
             return True
-        if sentence.near(("past",), places, 8):
+        if sentence.near(("past",), places, 8) and not sentence.conditional(amount):
             return False
         spanned = amount.measure == "s" and any(one.high is not None for one in sentence.amounts)
         return amount.way != "at" or amount.before or (spanned and test == "build-up")
@@ -156,10 +159,11 @@ class _Marker:
     def _bounds(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
         places = frozenset(at for amount in said for at in range(amount.first, amount.end))
         ruled = [one for one in said if one.measure == "s" or limit.quantity != "time"]
-        refused = [one for one in ruled if sentence.refuses(one)]
+        refused = sentence.refused(ruled)
+        firm = refused or any(sentence.insists(one) for one in ruled)
         said = [opposite(one) if one in refused else one for one in said]
         denied = any(one.denied and one.way != "at" for one in said)
-        if denied or sentence.takes_back(places) or (not refused and sentence.denies(places)):
+        if denied or sentence.takes_back(places) or (not firm and sentence.denies(places)):
             self._sheet.put(f"{test}.limit", sentence, places, "denied")
             return
         right = agrees(limit, said, self._scheme.setup.unit, test)

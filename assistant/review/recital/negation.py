@@ -23,14 +23,14 @@ _LACK = frozenset({
 _FAR = ("far", "from")  # of "the truck" it is a place, of "full" a denial
 _PUT_OFF = (
     ("anything", "but"), _FAR, ("rather", "than"), ("too", "early"), ("too", "soon"), ("yet", "to"), ("about", "to"),
-    ("still", "need"), ("still", "needs"), ("still", "have"), ("still", "has"), ("in", "a", "while"),
-    ("in", "a", "bit"), ("one", "day"), ("left", "out"), ("out", "of", "it"),
+    ("still", "need"), ("still", "needs"), ("still", "have", "to"), ("still", "has", "to"), ("still", "must"),
+    ("must", "still"), ("in", "a", "while"), ("in", "a", "bit"), ("one", "day"), ("left", "out"), ("out", "of", "it"),
 )  # fmt: skip
 _DECLINED = frozenset({
     "skip", "skips", "skipped", "skipping", "omit", "omitted", "forget", "forgot", "forgotten", "ignore", "refuse",
     "instead", "unnecessary", "optional", "neglect", "overlook",
 })  # fmt: skip
-_LOOKING = frozenset({"checked", "check", "verified", "verify", "made", "looked", "know", "sent"})
+_LOOKING = frozenset({"checked", "check", "verified", "verify", "made", "looked", "know", "sent", "cleared"})
 _DOING = frozenset({
     "do", "doing", "did", "done", "test", "tested", "testing", "check", "checked", "checking", "run", "running",
     "perform", "need", "needed", "bother", "today", "going", "necessary", "required",
@@ -47,10 +47,48 @@ _FRESH = frozenset({
 _DETERMINERS = frozenset({"the", "my", "our", "this", "that", "it", "i", "we", "a"})
 _PLACES = _DETERMINERS | {"us", "me", "any", "each", "every"}
 _KNOWERS = frozenset({"i", "you", "we", "they", "to", "do", "not", "who", "did", "would", "must", "should"})
-_VOIDS = frozenset({
-    "care", "cares", "mind", "minds", "matter", "matters", "object", "objects", "need", "rule", "law", "keeps", "asks",
-    "demands", "requires", "forbids",
-})  # fmt: skip
+_VOIDS = frozenset(
+    {
+        "care",
+        "cares",
+        "mind",
+        "minds",
+        "matter",
+        "matters",
+        "object",
+        "objects",
+        "need",
+        "rule",
+        "law",
+        "keeps",
+        "asks",
+        "demands",
+        "requires",
+        "forbids",
+        "believe",
+        "think",
+        "agree",
+        "needed",
+        "required",
+        "necessary",
+        "important",
+        "asking",
+        "checking",
+        "problem",
+        "problems",
+        "trouble",
+        "fault",
+        "harm",
+        "issue",
+        "worry",
+        "worries",
+        "bother",
+        "bothers",
+        "complaint",
+        "concern",
+    }
+)
+_LINKS = frozenset({"is", "are", "be", "really", "one"})  # fmt: skip
 _SINGLE = frozenset({"no", "nobody", "nothing"})
 _SIDES = frozenset({"upper", "lower"})
 _KEEPS = frozenset({"let", "letting", "lets", "ease", "easing", "lift", "lifting"})
@@ -59,9 +97,23 @@ _ELLIPTIC = frozenset({
     "do", "does", "had", "have", "has", "could", "can", "would", "should", "will", "am", "not", "none", "no",
     "now", "yet", "still", "skip", "time", "but",
 })  # fmt: skip
-_RETRACTIONS = frozenset({"mistaken", "incorrect", "untrue"})
+_RETRACTIONS = frozenset({"mistaken", "incorrect", "untrue", "rubbish", "nonsense", "bunk", "hogwash"})
+_SPEAKERS = frozenset({"he", "she", "they", "people", "who"})
+_UNTRUE = frozenset({"true", "so", "it"})
+_DISMISSED = (
+    ("not", "the", "rule"), ("not", "the", "limit"), ("be", "a", "mistake"), ("not", "listen"), ("scratch", "that"),
+    ("but", "that", "is", "wrong"), ("but", "it", "is", "wrong"), ("but", "this", "is", "wrong"),
+)  # fmt: skip
+_WISHED = frozenset({"would", "should", "ought", "supposed", "wanted", "meant", "must"})
+_OPINES = frozenset({"say", "call"})  # "i would say it passes, but" is said
+_INTENDED = (("going", "to"), ("about", "to"), ("meaning", "to"))
+_BEFORE = frozenset({"earlier", "previously", "yesterday"})
+_WAS = frozenset({"was", "were", "had"})
+_PASSIVE = frozenset(
+    {"am", "is", "are", "be", "being", "get", "got"}
+)  # "the pedal is used to" tells of no time that is past
 ALWAYS = frozenset(
-    {".", "?", "but", "so", "because", "since", "until", "then", "while", "which", "otherwise", "next", "now"}
+    {".", "?", "but", "so", "because", "since", "until", "till", "then", "while", "which", "otherwise", "next", "now"}
 )
 _MAYBE = frozenset({",", "and", "or"})
 
@@ -96,7 +148,7 @@ def _negates(words: Sequence[str], at: int) -> bool:
     the" for it). What they take for "know" without anybody who knows is a "no"."""
     if words[at] == "know":
         return at == 0 or words[at - 1] not in _KNOWERS
-    if _keeps_on(words, at):
+    if _keeps_on(words, at) or _goes_on(words, at):
         return False
     answers = words[at] == "no" and at + 1 < len(words) and words[at + 1] in _DETERMINERS
     return words[at] in NOT and not answers
@@ -126,14 +178,13 @@ def declines(words: Sequence[str]) -> bool:
 
 def is_unseen(words: Sequence[str]) -> bool:
     """Whether a sentence may say that nobody looked, or what was so before: "nobody checked", "it was clear, but"."""
-    looks = any(word in NOT and _LOOKING & set(words[at + 1 : at + 4]) for at, word in enumerate(words))
-    return looks or "but" in words
+    return is_unlooked(words) or "but" in words
 
 
 def voids(words: Sequence[str], at: int) -> bool:
     """Whether this negation makes a bound void and does not belong to it: "i do not care if it goes over 140", "no
     rule says more than 4", "no upper limit". ("It does not need more than 45 seconds" bounds.)"""
-    after = words[at + 1 : at + 3]
+    after = [word for word in words[at + 1 : at + 4] if word not in _LINKS][:2]
     if not after or words[at] not in NOT:
         return False
     sides = after[0] in _SIDES and list(after[1:]) != ["than"]
@@ -141,8 +192,49 @@ def voids(words: Sequence[str], at: int) -> bool:
 
 
 def retracted(words: Sequence[str]) -> bool:
-    """Whether the sentence takes back what it says ("some say at most 4, but they are mistaken")."""
-    return any(word in _RETRACTIONS and not set(words[max(0, at - 2) : at]) & NOT for at, word in enumerate(words))
+    """Whether the sentence takes back what it says ("some say at most 4, but they are mistaken", "it used to be 4")."""
+    return is_outdated(words) or any(_takes_back(words, at) for at in range(len(words)))
+
+
+def _takes_back(words: Sequence[str], at: int) -> bool:
+    """Whether words that begin here say that what was said is not so."""
+    if words[at] in _RETRACTIONS:
+        return not set(words[max(0, at - 2) : at]) & NOT
+    if words[at] in _SPEAKERS and "wrong" in words[at + 1 : at + 4]:
+        return not set(words[at + 1 : at + 4]) & NOT
+    if words[at] == "not" and at and list(words[at + 1 : at + 2]) and words[at + 1] in _UNTRUE:
+        return at + 2 == len(words) or words[at + 2] in (",", "and")
+    return any(tuple(words[at : at + len(one)]) == one for one in _DISMISSED)
+
+
+def is_outdated(words: Sequence[str]) -> bool:
+    """Whether a sentence tells what was so in former times: "it used to be 4"."""
+    return any(
+        tuple(words[at : at + 2]) == ("used", "to") and not set(words[max(0, at - 1) : at]) & _PASSIVE
+        for at in range(len(words))
+    )
+
+
+def was_so(words: Sequence[str], span: tuple[int, int]) -> bool:
+    """Whether a clause says what was so before, and is not any more: "the motor was off before"."""
+    clause = words[span[0] : span[1]]
+    past = [at for at, word in enumerate(clause) if word in _WAS]
+    last = next((word for word in reversed(clause) if word != ","), "")
+    return bool(past) and (last == "before" or bool(_BEFORE & set(clause[past[0] :])))
+
+
+def is_unlooked(words: Sequence[str]) -> bool:
+    """Whether a sentence says that nobody looked: "nobody checked around the truck"."""
+    return any(word in NOT and _LOOKING & set(words[at + 1 : at + 4]) for at, word in enumerate(words))
+
+
+def _goes_on(words: Sequence[str], at: int) -> bool:
+    """ "I do not stop fanning"."""
+    return (
+        words[at] == "not"
+        and list(words[at + 1 : at + 2]) == ["stop"]
+        and "".join(words[at + 2 : at + 3]).endswith("ing")
+    )
 
 
 def _keeps_on(words: Sequence[str], at: int) -> bool:
@@ -153,13 +245,20 @@ def _keeps_on(words: Sequence[str], at: int) -> bool:
 
 def is_elliptic(words: Sequence[str]) -> bool:
     """Whether a clause only denies what stands before it: "(the chocks should be in,) but they are not"."""
-    return bool({"not", "none", "skip"} & set(words)) and _ELLIPTIC.issuperset(words)
+    return bool({"not", "none", "skip"} & set(words)) and (_ELLIPTIC | _MAYBE).issuperset(words)
 
 
 def unreal(words: Sequence[str], span: tuple[int, int]) -> bool:
-    """Whether a clause says what is not so: "if i had chocked it", "i would release them if there were air"."""
+    """Whether a clause says what is not so: "if i had chocked it", "i would release them if there were air", "they
+    should be off, but", "i was going to set it"."""
     clause = set(words[span[0] : span[1]])
-    return ("if" in clause and bool({"had", "were"} & clause)) or ("would" in clause and "if" in words)
+    supposed = ("if" in clause and bool({"had", "were"} & clause)) or ("would" in clause and "if" in words)
+    wished = bool(_WISHED & clause) and not _OPINES & clause and "but" in words[span[0] :]
+    return supposed or wished or _intended(words[span[0] : span[1]])
+
+
+def _intended(clause: Sequence[str]) -> bool:
+    return any(word in _WAS and tuple(clause[at + 1 : at + 3]) in _INTENDED for at, word in enumerate(clause))
 
 
 def is_denial(word: str) -> bool:

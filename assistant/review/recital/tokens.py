@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from assistant.core.events import Heard, Word
 from assistant.core.numbers import from_figures
+from assistant.review.recital.figures import NUMBER_WORDS
 
 PAUSE_MS = 450  # a silence between two words that ends a sentence; common practice, no source
 
@@ -20,7 +21,8 @@ _PIECE = re.compile(r"\d+(?:\.\d+)?|[a-z]+(?:'[a-z]+)*|[.!?;:]|,")
 _RANGE = re.compile(r"(\d)\s*[-\u2013\u2014]\s*(?=\d)")
 _PSI = re.compile(r"\bp\.\s?s\.\s?i\b\.?")
 _NOT = {"can't": ("can",), "won't": ("will",), "shan't": ("shall",), "ain't": ("is",), "cannot": ("can",)}
-_UNITS = {"lbs": "pounds", "lb": "pounds", "kpa": "kilopascals", "secs": "seconds", "sec": "seconds", "min": "minute"}
+_UNITS = {"lbs": "pounds", "lb": "pounds", "kpa": "kilopascals", "secs": "seconds", "sec": "seconds"}
+_EACH = {"a", "one", "1", "per", "each", "the", "full"}  # before a "min" that is a minute
 
 
 class Token(NamedTuple):
@@ -57,9 +59,16 @@ def _with_pauses(words: Sequence[Word]) -> Iterator[Word]:
 
 def _split(word: Word) -> Iterator[Token]:
     text = _RANGE.sub(r"\1 to ", word.text.lower().replace("\u2019", "'"))
-    for piece in _PIECE.findall(_PSI.sub("psi", text)):
-        for part in _parts(piece):
+    pieces = _PIECE.findall(_PSI.sub("psi", text))
+    for before, piece in pairwise(["", *pieces]):
+        for part in _parts(_min(before, pieces) if piece == "min" else piece):
             yield Token(part, word.start_ms, word.end_ms)
+
+
+def _min(before: str, pieces: Sequence[str]) -> str:
+    """ "3 in 1 min" is a minute, "min 55" and "55 min, 75 max" are none."""
+    counted = before[:1].isdigit() or before in NUMBER_WORDS
+    return "minute" if before in _EACH or (counted and "max" not in pieces) else "minimum"
 
 
 def _parts(piece: str) -> Iterable[str]:
