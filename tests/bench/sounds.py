@@ -132,7 +132,8 @@ def pico(text: str, language: str, rate: int = 100, pitch: int = 100) -> Sound:
     """By SVOX Pico, one voice in each language, from the package ttspico. `rate`, `pitch`: of 100."""
     engine = _pico(language)
     engine.rate, engine.pitch = rate, pitch
-    return np.frombuffer(engine.speak(text), np.int16).astype(np.float32) / 32768
+    spelled = text.replace("psi", "p s i")  # it would say "see"
+    return np.frombuffer(engine.speak(spelled), np.int16).astype(np.float32) / 32768
 
 
 @functools.cache
