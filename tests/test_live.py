@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -68,6 +69,7 @@ def test_a_figure_that_comes_while_its_number_is_read_back_is_joined_to_it(card,
     check = begin()
     assert check.answer(until="ask.governor-cut-out"), check.printed.read_text()
     pause = np.zeros(int(0.65 * rate), np.int16)
+    time.sleep(0.4)  # the ears open after the last word
     card.speak_into_microphone(np.concatenate([words[:cut], pause, words[cut:]]), rate)
     while (entry := check.next_entry()) is not None and not entry["event"].get("goes_on"):
         pass
