@@ -260,3 +260,13 @@ def test_talk_that_sounds_like_a_sentence_of_ours_is_asked_again(text, second, w
     understood = understand(heard("fall", rivals=found, unlike=2 * UNLIKE_NATS), language(), "psi")
     assert (understood.kind, understood.why) == ("unclear", why)
     assert values(understood) == ([4] if (text, why) == ("four", "doubtful") else [])
+
+
+@pytest.mark.parametrize(
+    ("behind", "snr_db", "why"),
+    [(-3.5, 10.0, "doubtful"), (-2.5, 10.0, None), (-3.5, 20.0, None), (2.0, 10.0, None)],
+)
+def test_in_noise_the_second_opinion_does_not_overrule_a_recogniser_that_is_sure(behind, snr_db, why) -> None:
+    rival = Rival(text="forty two on the primary", behind=behind, behind_second=40.0)
+    found = heard("fifty two on the primary", rivals=(rival,), treated_snr_db=snr_db)
+    assert understand(found, language(), "psi").why == why
