@@ -118,10 +118,10 @@ def test_the_louder_the_noise_the_further_behind(snr_db, missing, second, needs)
     [
         ([("fifty", 2.0, None)], "doubtful"),
         ([("fifty", 2.0, 9.0)], None),  # the second opinion settles what the first one leaves open ...
-        ([("fifty", -3.0, 9.0)], None),  # ... or has decided otherwise ...
+        ([("fifty", -3.0, 10.0)], None),  # ... or has decided otherwise ...
         ([("fifty", 5.0, -2.0)], "doubtful"),  # ... and opens what it had settled
         ([("fifty", 2.0, 1.0)], "doubtful"),
-        ([("fifty", 2.0, 1.0), ("it's fifteen", 3.0, -4.0)], None),  # other words for the same meaning count for it
+        ([("fifty", 2.0, 1.0), ("it's fifteen", 3.0, -7.0)], None),  # other words for the same meaning count for it
         ([("fifty", 2.0, 1.0), ("it's fifteen", 3.0, 4.0)], "doubtful"),
     ],
 )
