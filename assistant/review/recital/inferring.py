@@ -15,6 +15,7 @@ from assistant.core.limit import Limit
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.learnt import likely
 from assistant.review.recital.negation import declines, is_denial, is_unseen
+from assistant.review.recital.refusing import bounds
 from assistant.review.recital.scheme import Scheme, bounds_of, span_of
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet
@@ -70,7 +71,7 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
     told = Inferred(*best.split(".", 1))
     naming = told.room == "names"
     negated = declines(sentence.words) if naming else sentence.denies(range(len(sentence.words)))
-    plain = not negated and _points(told.key, sentence.bounds)  # the words around the figures tell the two apart
+    plain = not negated and _points(told.key, bounds(sentence))  # the words around the figures tell the two apart
     if plain and told.room == "denied":
         return None
     if plain and told.room == "limits":

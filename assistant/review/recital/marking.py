@@ -15,9 +15,12 @@ from assistant.review.recital.amounts import opposite
 from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.inferring import NOBODY_FACTS, mark_inferred
+from assistant.review.recital.negation import is_unlooked
+from assistant.review.recital.refusing import conditional, insists, refused
 from assistant.review.recital.scheme import Scheme
-from assistant.review.recital.sentences import Sentence, sentences
+from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet, Talk
+from assistant.review.recital.splitting import sentences
 from assistant.review.recital.tokens import Token, tokens_of
 from assistant.review.recital.wording import wordings
 
@@ -58,7 +61,7 @@ class _Marker:
             for places in sentence.states(wording)[:1]:
                 nobody = fact in NOBODY_FACTS
                 unsaid = sentence.unsaid(places, beside=("nobody", "free") if nobody else ())
-                denied = unsaid or (nobody and sentence.is_unlooked)
+                denied = unsaid or (nobody and is_unlooked(sentence.words))
                 self._sheet.fact(fact, sentence, places, "denied" if denied else "said")
 
     def _names(self, sentence: Sentence, carried: TestId | None) -> None:
@@ -151,7 +154,7 @@ class _Marker:
         places = range(amount.first, amount.end)
         if sentence.near(("ruled",) if amount.way == "at" else ("ruled", "must"), places, 12):
             return True
-        if sentence.near(("past",), places, 8) and not sentence.conditional(amount):
+        if sentence.near(("past",), places, 8) and not conditional(sentence, amount):
             return False
         spanned = amount.measure == "s" and any(one.high is not None for one in sentence.amounts)
         return amount.way != "at" or amount.before or (spanned and test == "build-up")
@@ -159,9 +162,9 @@ class _Marker:
     def _bounds(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
         places = frozenset(at for amount in said for at in range(amount.first, amount.end))
         ruled = [one for one in said if one.measure == "s" or limit.quantity != "time"]
-        refused = sentence.refused(ruled)
-        firm = refused or any(sentence.insists(one) for one in ruled)
-        said = [opposite(one) if one in refused else one for one in said]
+        turned = refused(sentence, ruled)
+        firm = turned or any(insists(sentence, one) for one in ruled)
+        said = [opposite(one) if one in turned else one for one in said]
         denied = any(one.denied and one.way != "at" for one in said)
         if denied or sentence.takes_back(places) or (not firm and sentence.denies(places)):
             self._sheet.put(f"{test}.limit", sentence, places, "denied")

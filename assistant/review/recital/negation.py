@@ -47,48 +47,13 @@ _FRESH = frozenset({
 _DETERMINERS = frozenset({"the", "my", "our", "this", "that", "it", "i", "we", "a"})
 _PLACES = _DETERMINERS | {"us", "me", "any", "each", "every"}
 _KNOWERS = frozenset({"i", "you", "we", "they", "to", "do", "not", "who", "did", "would", "must", "should"})
-_VOIDS = frozenset(
-    {
-        "care",
-        "cares",
-        "mind",
-        "minds",
-        "matter",
-        "matters",
-        "object",
-        "objects",
-        "need",
-        "rule",
-        "law",
-        "keeps",
-        "asks",
-        "demands",
-        "requires",
-        "forbids",
-        "believe",
-        "think",
-        "agree",
-        "needed",
-        "required",
-        "necessary",
-        "important",
-        "asking",
-        "checking",
-        "problem",
-        "problems",
-        "trouble",
-        "fault",
-        "harm",
-        "issue",
-        "worry",
-        "worries",
-        "bother",
-        "bothers",
-        "complaint",
-        "concern",
-    }
-)
-_LINKS = frozenset({"is", "are", "be", "really", "one"})  # fmt: skip
+_VOIDS = frozenset({
+    "care", "cares", "mind", "minds", "matter", "matters", "object", "objects", "need", "rule", "law", "keeps",
+    "asks", "demands", "requires", "forbids", "believe", "think", "agree", "needed", "required", "necessary",
+    "important", "asking", "checking", "problem", "problems", "trouble", "fault", "harm", "issue", "worry", "worries",
+    "bother", "bothers", "complaint", "concern",
+})  # fmt: skip
+_LINKS = frozenset({"is", "are", "be", "really", "one"})
 _SINGLE = frozenset({"no", "nobody", "nothing"})
 _SIDES = frozenset({"upper", "lower"})
 _KEEPS = frozenset({"let", "letting", "lets", "ease", "easing", "lift", "lifting"})
@@ -109,9 +74,7 @@ _OPINES = frozenset({"say", "call"})  # "i would say it passes, but" is said
 _INTENDED = (("going", "to"), ("about", "to"), ("meaning", "to"))
 _BEFORE = frozenset({"earlier", "previously", "yesterday"})
 _WAS = frozenset({"was", "were", "had"})
-_PASSIVE = frozenset(
-    {"am", "is", "are", "be", "being", "get", "got"}
-)  # "the pedal is used to" tells of no time that is past
+_PASSIVE = frozenset({"am", "is", "are", "be", "being", "get", "got"})  # "it is used to" tells of no past
 ALWAYS = frozenset(
     {".", "?", "but", "so", "because", "since", "until", "till", "then", "while", "which", "otherwise", "next", "now"}
 )

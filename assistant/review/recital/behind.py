@@ -1,0 +1,121 @@
+"""What stands behind a figure and says which way it bounds: "140 and no more", "85 or above", "55 is the minimum".
+
+Law: each form gives the way, or None; those that take words for themselves tell how many.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from assistant.review.recital.directions import AS, EXTREMES, HIGH, LOW, OPPOSITE, SIDES, SUMMITS
+from assistant.review.recital.figures import NUMBER_WORDS, Measure, Way
+from assistant.review.recital.negation import NOT
+
+_CLOSES_NOTHING = {
+    "max", "maximum", "most", "least", "min", "minimum", "highest", "lowest", "longest", "smaller", "shorter",
+    "short", "quicker", "faster",
+}  # fmt: skip
+_OPENED: dict[str, Way] = {
+    "better": "min", "up": "min", "upward": "min", "upwards": "min", "down": "max", "downward": "max",
+    "downwards": "max",
+}  # fmt: skip
+_DOWNWARD = {"upward", "upwards", "downward", "downwards"}  # these bound without an "and" before them
+_VAGUE = {"anything", "something", "anywhere", "on", "any"}
+_PIECES = {
+    "a", "one", "single", "pound", "pounds", "psi", "second", "seconds", "bit", "any", "even", "also", "inch", "hair",
+}  # fmt: skip
+_ASIDE = {
+    "it", "is", "that", "this", "for", "allowed", "permitted", "fine", "okay", "ok", "good", "to", "do", "we", "i",
+    "can", "go", "the", "limit", "maximum", "minimum", "your", "my", "lot",
+}  # fmt: skip
+"""What may stand between a figure and the words that close its bound: "until 140 it is allowed, not further"."""
+_SAYS = {"is", "being", "as", "at", "for"}
+_ADORNS = {"the", "my", "our", "its", "your", "a", "very", "absolute"}
+_FINE = {"fine", "good", "okay", "ok", "allowed", "permitted", "better", "right", "correct"}
+_BOTH_WAYS = {"either", "else"}  # "55 to 75, not a pound either side", "and nothing else": not of one figure
+_OR_BEFORE = {"or", "and"}
+_CLOSERS = {
+    ",", "in", "is", "to", "for", "or", "and", "from", "please", "when", "it", "that", "on", "at", "while", "as",
+    "every", "there",
+}  # fmt: skip
+_READ = 12
+"""Words behind a figure that may bound it."""
+
+
+def words_after(words: Sequence[str], end: int) -> list[str]:
+    """What stands behind a figure that ends there, later figures as any figure."""
+    return [_read(word, after) for word, after in pairwise([*words[end : end + _READ], ""])]
+
+
+def _read(word: str, after: str) -> str:
+    """A figure that comes later, as any figure; the "one" of "not one more" is none."""
+    return "number" if word in NUMBER_WORDS and not (word == "one" and after in LOW | HIGH | _PIECES) else word
+
+
+def opened(after: Sequence[str], measure: Measure) -> Way | None:
+    """ "85 or more", "85 and up", "85 or anything beneath it"; of a time, the shorter one is the better one."""
+    joined = bool(after) and after[0] in _OR_BEFORE | {"on"}
+    rest = [word for word in after[joined:] if word not in _VAGUE]
+    if not rest or not (joined or rest[0] in _DOWNWARD) or rest[1:2] in (["than"], ["number"], ["to"]):
+        return None
+    if rest[0] in LOW | HIGH:
+        return "max" if rest[0] in LOW else "min"
+    return "max" if rest[0] == "better" and measure == "s" else _OPENED.get(rest[0])
+
+
+def weighed(after: Sequence[str]) -> tuple[Way | None, int]:
+    """ "45 seconds, more is not permitted", "140, less is also good": which way, and how many words say it."""
+    if after[:1] not in ([","], ["and"]) or not {*after[1:2]} & (LOW | HIGH) or after[2:3] != ["is"]:
+        return None, 0
+    rest = [word for word in after[3:6] if word not in ("also", "even", "just", "too")]
+    way: Way = "max" if after[1] in LOW else "min"
+    if rest and rest[0] in NOT | {"forbidden", "wrong"}:
+        return OPPOSITE[way], min(len(after), 5)
+    return (way, 3) if rest and rest[0] in _FINE else (None, 0)
+
+
+def going_on(before: Sequence[str], after: Sequence[str]) -> Way | None:
+    """ "from 100 up"."""
+    ends = after[1:2] in ([], [","], ["is"], ["it"])
+    return _OPENED.get(after[0]) if before[-1:] == ["from"] and after and after[0] in ("up", "down") and ends else None
+
+
+def closed(after: Sequence[str]) -> tuple[Way | None, int]:
+    """ "140 and no more", "45 seconds, not a second longer", "140 must not be exceeded": which way, and how many words
+    say it."""
+    if "exceeded" in after[:5] and set(after[: after.index("exceeded")]) & NOT:
+        return "max", after.index("exceeded") + 1
+    begin = 0
+    while begin < len(after) and after[begin] in _ASIDE:
+        begin += 1
+    at = begin
+    while at < len(after) and after[at] in _OR_BEFORE | {",", "but", "also"}:
+        at += 1
+    if at == begin or at == len(after) or after[at] not in NOT:
+        return None, 0
+    at += 1
+    while at < len(after) and after[at] in _PIECES:
+        at += 1
+    goes_on = after[at + 1 : at + 2]
+    ends = not goes_on or goes_on[0] in _CLOSERS
+    if at == len(after) or not (ends or after[at] == "either"):
+        return None, 0
+    if after[at] in _BOTH_WAYS:
+        return "range", len(after) if after[at] == "either" else at + 1
+    if after[at] not in (LOW | HIGH) - _CLOSES_NOTHING:
+        return None, 0
+    return "min" if after[at] in LOW else "max", at + 1
+
+
+def named(after: Sequence[str]) -> Way | None:
+    """ "140 maximum", "140 is the very most", "45 seconds at the most"."""
+    if after[:1] == ["tops"]:
+        return "max"
+    if after[:1] and after[0] in EXTREMES:
+        return EXTREMES[after[0]]
+    if after[:1] and after[0] in _SAYS | {"the"}:
+        if after[1:2] == ["as"] and after[3:4] == ["as"]:
+            return AS.get(after[2])
+        return (SIDES | SUMMITS).get(next((word for word in after[1:] if word not in _ADORNS), ""))
+    return None
