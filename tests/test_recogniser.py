@@ -112,7 +112,7 @@ def _in_two(file: str, pause_s: float, model) -> np.ndarray:
 def test_a_figure_that_comes_late_gives_an_utterance_that_goes_on_with_its_number(recogniser, speech_model) -> None:
     """Recording: Debian's package pocketsphinx-testdata."""
     sound = _in_two("ninety-two.flac", 0.75, speech_model)
-    recogniser.joining = True
+    recogniser.joining = lambda: True
     first, second = hear(recogniser, sound)
     assert (first.text, first.goes_on) == ("ninety", False)
     assert second.goes_on

@@ -73,6 +73,7 @@ class Ears:
             self._failed(Trouble(f"The recogniser stopped ({type(fault).__name__}: {fault}). The log is kept; {GO_ON}"))
 
     def _listen(self, recogniser: Recogniser) -> None:
+        recogniser.joining = lambda: self.interrupting.possible
         unfinished = False
         while not self._over.is_set():
             try:
@@ -88,7 +89,6 @@ class Ears:
     def _take(self, recogniser: Recogniser, block: Block) -> None:
         """Blocks captured while the assistant speaks wait for 0.3 s, in case the driver has begun to speak over it."""
         muted = self._microphone.muted
-        recogniser.joining = self.interrupting.possible
         if self.interrupting.take(block.level, muted):
             self._raw = True
             self._interrupted()

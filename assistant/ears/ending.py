@@ -41,7 +41,7 @@ def wait_by(stand: Callable[[Sequence[str]], Stand], joining: Callable[[], bool]
         if here.complete and not other_needle_may_follow(words):
             if not number_goes_on(words):
                 return WHOLE_AFTER
-            if words[-1] in _TENS:
+            if may_be_joined(text):
                 return TENS_AFTER
         return BROKEN_OFF_AFTER if here.open and not here.complete else OPEN_AFTER
 

@@ -2,35 +2,30 @@
 
 Law: a text is always a true path of the grammar or a whole sentence of its language, never a consensus of several, and
 what is uncertain is passed on as rivals, not decided here. Times are those of the sound that was fed, whatever the
-treatment before the decoder delays. The only module that imports vosk.
+treatment before the decoder delays.
 """
 
 from __future__ import annotations
 
-import functools
-import json
-import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path as File
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assistant.core.events import Heard, Word
 from assistant.core.language import Stand
-from assistant.core.trouble import BadInput, Missing
 from assistant.ears.activity import FRAME, Activity
+from assistant.ears.decoder import VoskDecoder, load
 from assistant.ears.ending import always_open, may_be_joined, wait_by
 from assistant.ears.frontend import HELD_BACK, FrontEnd
 from assistant.ears.loudness import Loudness
-from assistant.ears.utterance import Path, Spoken, Utterance, Utterances
+from assistant.ears.utterance import Path, Utterance, Utterances
 from assistant.ears.weighing import Weighed, Weighing, by_the_recogniser
 
 Samples = NDArray[np.int16]
 
 RATE_HZ = 16_000
-PATHS = 20  # with fewer, other spellings of the best value crowd out the real rival
 _FAINT = RATE_HZ // 10  # less voice than this, and words shorter than this in all, are noise
 _LONG_GAP = RATE_HZ  # a longer hole in the sound ends the utterance
 _NEAR_GAP = RATE_HZ // 5
@@ -43,8 +38,8 @@ class Recogniser:
     decides how long a silence ends an utterance, nothing else (0.8 s without it).
     `weighing`: puts what was heard and what a second opinion hears into one order.
     `open_folder`: a model folder for a second, free decode of each utterance (costs three to four times the rest).
-    `joining`: set it where what is said during the answer is heard; "eighty" is then given sooner, and a "four" that
-    comes after it gives an utterance that goes on with it ("eighty four").
+    `joining`: replace it where what is said during the answer may be heard; while it says so, "eighty" is given sooner,
+    and a "four" that comes after it gives an utterance that goes on with it ("eighty four").
     Models are loaded once in a process. Raises Missing without vosk, BadInput for a folder that does not load.
     """
 
@@ -57,18 +52,18 @@ class Recogniser:
         front_end: bool = True,
         weighing: Weighing | None = None,
     ) -> None:
-        strict = _load(strict_folder)
-        self._open = _load(open_folder) if open_folder else None
+        strict = load(strict_folder)
+        self._open = load(open_folder) if open_folder else None
         self._weighing = weighing
-        self.joining = False
+        self.joining: Callable[[], bool] = lambda: False
         self._last = ""  # the text given last
         self._front = FrontEnd() if front_end else None
         self._utterances = Utterances(
-            lambda: _VoskDecoder(strict),
-            wait_by(stand, lambda: self.joining) if stand else always_open,
+            lambda: VoskDecoder(strict),
+            wait_by(stand, lambda: self.joining()) if stand else always_open,
             self._look_ahead,
             self._silence_after,
-            lambda text: self.joining and may_be_joined(text),
+            lambda text: may_be_joined(text) and self.joining(),
         )
         self._activity = Activity()  # of the sound before its treatment
         self._loudness = Loudness()
@@ -130,14 +125,18 @@ class Recogniser:
         if _is_faint(utterance):
             return None
         weighed = self._weighed(utterance)
-        best = weighed.best
-        if utterance.given and best.text == self._last:
+        text = weighed.best.text
+        if utterance.given and text == self._last:
             return None
-        goes_on = bool(utterance.given) and best.text.startswith(f"{self._last} ")
+        goes_on = bool(utterance.given) and text.startswith(f"{self._last} ")
         if utterance.given and not goes_on:
             rest = self._utterances.without_given(utterance)
             return self._told(rest) if rest else None
-        self._last = best.text
+        self._last = text
+        return self._as_heard(utterance, weighed).model_copy(update={"goes_on": goes_on})
+
+    def _as_heard(self, utterance: Utterance, weighed: Weighed) -> Heard:
+        best = weighed.best
         spans = [(utterance.start + word.start, utterance.start + word.end) for word in best.words]
         level, ratio, clipped = self._loudness.of(spans)
         _, treated, _ = self._treated.of(spans)
@@ -159,7 +158,6 @@ class Recogniser:
             treated_snr_db=None if treated is None else round(treated, 1),
             clipped=round(clipped, 2),
             gap=gap,
-            goes_on=goes_on,
         )
 
     def _weighed(self, utterance: Utterance) -> Weighed:
@@ -169,34 +167,9 @@ class Recogniser:
         """What was said by the free decode; no words when it finds none, None without one."""
         if self._open is None:
             return None
-        decoder = _VoskDecoder(self._open)
+        decoder = VoskDecoder(self._open)
         decoder.accept(sound)
         return next(iter(decoder.final()), Path("", (), 0.0))
-
-
-class _VoskDecoder:
-    """One utterance through one vosk recogniser: made anew for each, because a recogniser counts its word times from
-    its own beginning, drops some frames after ten minutes, and grows."""
-
-    def __init__(self, loaded: Any) -> None:
-        self._vosk = _vosk().KaldiRecognizer(loaded, RATE_HZ)
-        self._vosk.SetMaxAlternatives(PATHS)  # without it the text is a consensus that may lie outside the grammar
-        self._vosk.SetWords(True)
-
-    def accept(self, sound: Samples) -> bool:
-        return bool(self._vosk.AcceptWaveform(sound.astype("<i2").tobytes()))
-
-    def partial(self) -> str:
-        return str(json.loads(self._vosk.PartialResult())["partial"])
-
-    def final(self) -> tuple[Path, ...]:
-        found = json.loads(self._vosk.FinalResult())["alternatives"]
-        return tuple(_path(one) for one in found if one.get("result"))
-
-
-def _path(found: dict[str, Any]) -> Path:
-    words = (Spoken(word["word"], _sample(word["start"]), _sample(word["end"])) for word in found["result"])
-    return Path(found["text"].strip(), tuple(words), found["confidence"])
 
 
 def _timed(path: Path, start: int) -> tuple[Word, ...]:
@@ -211,43 +184,5 @@ def _is_faint(utterance: Utterance) -> bool:
     return utterance.loud < _FAINT and sum(word.end - word.start for word in utterance.paths[0].words) < _FAINT
 
 
-def _sample(seconds: float) -> int:
-    return round(seconds * RATE_HZ)
-
-
 def _ms(sample: int) -> int:
     return round(sample * 1000 / RATE_HZ)
-
-
-def _vosk() -> Any:
-    try:
-        import vosk
-    except (ImportError, OSError) as fault:
-        raise Missing(
-            f"The speech recogniser vosk can't be loaded ({fault}). Install it with `pip install vosk`,"
-            " or go without speech: `gladhand check --typed`."
-        ) from fault
-    return vosk
-
-
-@functools.lru_cache(maxsize=2)
-def _load(folder: File) -> Any:
-    vosk = _vosk()
-    vosk.SetLogLevel(-1)
-    try:
-        loaded = vosk.Model(str(folder))
-        vosk.KaldiRecognizer(loaded, RATE_HZ)  # only this opens the graph
-    except Exception as fault:  # vosk raises nothing finer
-        raise BadInput(f"The speech model in {folder} does not load. Run `gladhand model` to see its state.") from fault
-    return loaded
-
-
-def try_folder(folder: File) -> None:
-    """Load a folder and decode a second of silence; a broken one may take the process with it."""
-    decoder = _VoskDecoder(_load(folder))
-    decoder.accept(np.zeros(RATE_HZ, np.int16))
-    decoder.final()
-
-
-if __name__ == "__main__":
-    try_folder(File(sys.argv[1]))

@@ -163,7 +163,7 @@ def _write_settings(source: Path, folder: Path) -> None:
 
 def _try(folder: Path, source: Path) -> None:
     """Load the folder and decode a moment of silence in a child process, which may die of it."""
-    command = [sys.executable, "-m", "assistant.ears.recogniser", str(folder)]
+    command = [sys.executable, "-m", "assistant.ears.decoder", str(folder)]
     found_here = os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))}  # a checkout may not be installed
     try:
         done = subprocess.run(

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from torch import nn
 from torch.nn import functional
 
-WIDTH, HEADS, INNER = 288, 8, 1152
+WIDTH, LAYERS, HEADS, INNER = 288, 6, 8, 1152
 TURNED = 32  # of the 36 channels of a head: those whose angle tells the place (Su et al. 2021)
 _PLACES = {
     "self_attn/q_proj": "query",
@@ -31,13 +31,13 @@ _PLACES = {
 class Encoder(nn.Module):
     """Sound (utterances, samples) between -1 and 1, 16 kHz, to (utterances, steps of 384 samples, WIDTH)."""
 
-    def __init__(self, layers: int = 6, dropped: float = 0.0) -> None:
+    def __init__(self) -> None:
         super().__init__()
         self.first = nn.Conv1d(1, WIDTH, 127, stride=64, bias=False)
         self.level = nn.GroupNorm(1, WIDTH)
         self.second = nn.Conv1d(WIDTH, 2 * WIDTH, 7, stride=3)
         self.third = nn.Conv1d(2 * WIDTH, WIDTH, 3, stride=2)
-        self.layers = nn.ModuleList(_Layer(dropped) for _ in range(layers))
+        self.layers = nn.ModuleList(_Layer() for _ in range(LAYERS))
         self.last = nn.LayerNorm(WIDTH, bias=False)
         self.turns: torch.Tensor
         self.register_buffer("turns", 10_000.0 ** (-torch.arange(0, TURNED, 2).float() / TURNED))
@@ -55,12 +55,11 @@ class Encoder(nn.Module):
 class _Layer(nn.Module):
     """Attention to the whole utterance, then a layer for each step."""
 
-    def __init__(self, dropped: float) -> None:
+    def __init__(self) -> None:
         super().__init__()
         self.before, self.between = nn.LayerNorm(WIDTH, bias=False), nn.LayerNorm(WIDTH, bias=False)
         self.query, self.key, self.value, self.out = (nn.Linear(WIDTH, WIDTH, bias=False) for _ in range(4))
         self.wide, self.narrow = nn.Linear(WIDTH, INNER), nn.Linear(INNER, WIDTH)
-        self.drop = nn.Dropout(dropped)
 
     def forward(self, here: torch.Tensor, cos: torch.Tensor, sin: torch.Tensor) -> torch.Tensor:
         shape = (*here.shape[:2], HEADS, WIDTH // HEADS)
@@ -68,8 +67,8 @@ class _Layer(nn.Module):
         query, key, value = (part(normed).view(shape).transpose(1, 2) for part in (self.query, self.key, self.value))
         alike = _turned(query, cos, sin) @ _turned(key, cos, sin).transpose(2, 3) / (WIDTH // HEADS) ** 0.5
         seen = alike.softmax(-1) @ value  # in short utterances faster than the attention of the library
-        here = here + self.drop(self.out(seen.transpose(1, 2).reshape(here.shape)))
-        told: torch.Tensor = here + self.drop(self.narrow(functional.gelu(self.wide(self.between(here)))))
+        here = here + self.out(seen.transpose(1, 2).reshape(here.shape))
+        told: torch.Tensor = here + self.narrow(functional.gelu(self.wide(self.between(here))))
         return told
 
 

@@ -18,10 +18,8 @@ from tests.bench.practice.encoder import Encoder
 from tests.bench.practice.network import Network
 
 BATCH = 32  # utterances
-RATE, OLD_RATE = (
-    2e-3,
-    2e-4,
-)  # the highest rates of learning: of the speller; of the encoder, which knows English already
+RATE, OLD_RATE = 2e-3, 2e-4
+"""The highest rates of learning: of the speller; of the encoder, which knows English already."""
 PUSH = 300  # steps, to the highest rate
 LIKENESS = 0.3
 """What it counts that the encoder hears the treated sound unlike the published one heard the clean sound (after Hsu
