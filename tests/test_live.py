@@ -105,7 +105,11 @@ def test_a_card_that_is_unplugged_in_a_hold_voids_it_and_the_check_goes_on(card,
     """The own voice leaks strongly as well: nothing that the assistant says may be heard as a reading."""
     card.leak(-10)
     check = begin("--no-keep-sound")
-    assert check.answer(until="ask.leak-hold"), check.printed.read_text()
+    assert check.answer(until="ask.leak-first"), check.printed.read_text()
+    time.sleep(0.4)
+    check.speak(ANSWERS["ask.leak-first"])
+    while "ask.leak-hold" not in check.prompts():  # this hold is over before a slow machine has spoken that
+        assert check.next_entry() is not None, check.printed.read_text()
     before = check.prompts()
     card.unplug()
     while (entry := check.next_entry()) is not None and entry["event"]["kind"] != "device":
