@@ -2,14 +2,16 @@
 `python -m tests.bench.hearing --keep FILE`.
 
 The sound is not heard again: what was heard is understood again, once for each set of limits. To choose limits keep
-`--voices tuning`; to know what they are worth, a fresh seed and `--voices held-out`.
+`--voices untaught`; to know what they are worth, a fresh seed and `--voices held-out`.
 """
 
 from __future__ import annotations
 
 import argparse
+import math
 import pickle
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from assistant.core import doubt
@@ -17,12 +19,18 @@ from tests.bench.hearing_count import READINGS, Trial, outcome
 from tests.bench.hearing_ears import meaning
 from tests.bench.hearing_speech import NO_READING
 
-LIMITS = (
-    *((2, 3, 0.1, 8), (1, 2, 0.1, 8), (3, 4, 0.1, 8), (2, 3, 0, 8), (2, 3, 0.2, 8), (2, 3, 0.3, 8)),
-    *((2, 3, 0.1, 4), (2, 3, 0.1, 6), (2, 3, 0.1, 12)),
-)
-"""Nats that a rival must be behind: any one, a twin; what is needed more for each dB of noise; and how far the text may
-be behind letters in no language. By the recogniser alone (`--ears "no second"`) the last one has no meaning."""
+Limits = Mapping[str, object]
+"""Constants of `assistant.core.doubt` by name: what they are instead."""
+OTHERS: dict[str, Limits] = {
+    "as they are": {},
+    "nearer rivals": {"TOGETHER": doubt.Needs(4, 6, 0.2)},
+    "nearer in noise": {"TOGETHER": doubt.TOGETHER._replace(per_db=0.2)},
+    "farther rivals": {"TOGETHER": doubt.Needs(8, 11, 1.0)},
+    "overruling": {"OVERRULED_NATS": math.inf},
+    "drowned too": {"DROWNED_DB": -math.inf},
+    "spelled worse": {"UNLIKE_NATS": 10.0},
+    "spelled better": {"UNLIKE_NATS": 4.0},
+}
 
 
 def main() -> None:
@@ -33,25 +41,25 @@ def main() -> None:
     trials: list[Trial] = [trial for file in chosen.files for trial in pickle.loads(file.read_bytes())]
     for condition in dict.fromkeys(trial.condition for trial in trials):
         here = [trial for trial in trials if trial.condition == condition]
-        for limits in LIMITS:
-            print(f"{condition:14} {limits!s:18} {_line(here, limits)}")
+        for name, limits in OTHERS.items():
+            readings, none = counts(here, limits)
+            print(
+                f"{condition:14} {name:16} of {readings.total():4}: right {readings['right']:4}  "
+                f"wrong {readings['wrong']:3}  asked {readings['asked']:3}  ignored {readings['ignored']:3}  |  "
+                f"no reading, accepted {none['wrong']:2} of {none.total()}"
+            )
 
 
-def _line(trials: list[Trial], limits: tuple[float, float, float, float]) -> str:
-    names = ("ALONE", "TOGETHER", "UNLIKE_NATS")
-    kept = {name: getattr(doubt, name) for name in names}
-    *needs, unlike = limits
-    vars(doubt).update(dict.fromkeys(names[:2], doubt.Needs(*needs)) | {"UNLIKE_NATS": unlike})
+def counts(trials: Sequence[Trial], limits: Limits) -> tuple[Counter[str], Counter[str]]:
+    """How often readings, and what is none, come out how with these limits."""
+    kept = {name: getattr(doubt, name) for name in limits}
+    vars(doubt).update(limits)
     try:
-        outcomes = [(trial.said.kind, outcome(trial.said, meaning(trial.found.heard))) for trial in trials]
+        found = [(trial.said.kind, outcome(trial.said, meaning(trial.found.heard))) for trial in trials]
     finally:
         vars(doubt).update(kept)
-    found = Counter(name for kind, name in outcomes if kind in READINGS)
-    none = Counter(name for kind, name in outcomes if kind in NO_READING)
-    return (
-        f"of {found.total():4}: right {found['right']:4}  wrong {found['wrong']:3}  asked {found['asked']:3}"
-        f"  ignored {found['ignored']:3}  |  no reading, accepted {none['wrong']:2} of {none.total()}"
-    )
+    readings = Counter(name for kind, name in found if kind in READINGS)
+    return readings, Counter(name for kind, name in found if kind in NO_READING)
 
 
 if __name__ == "__main__":

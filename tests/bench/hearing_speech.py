@@ -23,9 +23,16 @@ HELD_OUT = (
     "espeak-ng en-gb-x-gbcwmd+f5",
     "festival kal_diphone",
     "kokoro jf_gongitsune",
+    *("kokoro af_nova", "kokoro am_adam", "kokoro bf_isabella", "kokoro bm_daniel"),
     "recorded words",
 )
-"""Voices on which nothing was chosen."""
+"""Voices on which nothing was chosen and from which nothing learnt."""
+UNTAUGHT = (
+    "pico en-GB",
+    *("kokoro af_sarah", "kokoro am_eric", "kokoro bf_alice", "kokoro bm_lewis"),
+    *(f"espeak-ng en-us+{name}" for name in ("adam", "Alicia", "klatt4", "steph2")),
+)
+"""Voices from which nothing learnt either, on which limits are chosen."""
 _TRIES = 300
 BEFORE_S = 1.5
 """Noise before the speech: as long as the front end needs to know it."""
@@ -105,8 +112,10 @@ NO_READING = ("everyday talk", "to a passenger", "own line", "burst of noise")
 
 
 def voices(which: str) -> list[Voice]:
-    """`which`: "tuning", "held-out" or "all"."""
+    """`which`: "tuning" (all that are not held out), "untaught", "held-out" or "all"."""
     found = sounds.voices()
+    if which == "untaught":
+        return [voice for voice in found if str(voice) in UNTAUGHT]
     return [voice for voice in found if which == "all" or (str(voice) in HELD_OUT) == (which == "held-out")]
 
 

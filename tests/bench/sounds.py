@@ -59,10 +59,11 @@ class Voice:
 
 
 _ESPEAK = ("en-us", "en-gb", "en-us+f3", "en-us+m3", "en-gb-scotland", "en-us+f2", "en-gb-x-rp+f4", "en-029",
-           "en-us+m7", "en-gb-x-gbcwmd+f5")  # fmt: skip
+           "en-us+m7", "en-gb-x-gbcwmd+f5", "en-us+adam", "en-us+Alicia", "en-us+klatt4", "en-us+steph2")  # fmt: skip
 _FLITE = ("slt", "rms", "awb", "kal16")
 _FESTIVAL = ("cmu_us_slt_arctic_hts", "ked_diphone", "kal_diphone")
-_KOKORO = ("jf_nezumi", "jm_kumo", "jf_gongitsune")
+_KOKORO = ("jf_nezumi", "jm_kumo", "jf_gongitsune", "af_sarah", "am_eric", "bf_alice", "bm_lewis", "af_nova", "am_adam",
+           "bf_isabella", "bm_daniel")  # fmt: skip
 
 
 RECORDED = Voice("recorded", "words")
@@ -75,7 +76,7 @@ def voices() -> list[Voice]:
     found += [Voice("festival", name) for name in _FESTIVAL if name in _festival_voices()]
     found += [Voice("piper", "joe")] if _piper() is not None else []
     found += [Voice("pico", "en-GB")] if _pico("en-GB") is not None else []
-    found += [Voice("kokoro", name) for name in _KOKORO if kokoro.is_here()]
+    found += [Voice("kokoro", name) for name in _KOKORO if name in kokoro.names()]
     return found + ([RECORDED] if recorded.is_here() else [])
 
 

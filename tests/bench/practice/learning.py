@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import itertools
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -11,6 +10,7 @@ import numpy as np
 import torch
 from torch import nn
 from torch.nn import functional
+from torch.optim.swa_utils import AveragedModel, get_ema_multi_avg_fn
 
 from assistant.ears.opinion import Samples
 from assistant.ears.spelling import LETTERS
@@ -24,6 +24,9 @@ PUSH = 300  # steps, to the highest rate
 LIKENESS = 0.3
 """What it counts that the encoder hears the treated sound unlike the published one heard the clean sound (after Hsu
 et al. 2021, robust wav2vec 2.0): it keeps what it knows of voices that are not among the teachers."""
+AVERAGED = 0.998
+"""What comes out is the mean of the weights on the way, the later the more (Polyak and Juditsky 1992), by this for
+each step: it is right more often than any of them on voices that were no teachers."""
 _FLOOR = 3.0  # of 32768: the noise that fills a shorter utterance up
 
 
@@ -37,10 +40,14 @@ class Lesson(NamedTuple):
     clean: Samples
 
 
-def learn(network: Network, lessons: Sequence[Lesson], rounds: int, rng: np.random.Generator) -> None:
-    """Go through all lessons `rounds` times; prints the loss now and then."""
+def learn(
+    network: Network, before: Encoder, lessons: Sequence[Lesson], rounds: int, rng: np.random.Generator, haste: float
+) -> None:
+    """Go through all lessons `rounds` times; prints the loss now and then. `before`: the encoder as it was published;
+    `haste`: the part of the rates of learning."""
     lessons = [one for one in lessons if can_be_written(one.text, len(one.treated))]
-    course = _Course(network, lessons, rng)
+    course = _Course(network, before, lessons, rng)
+    mean = AveragedModel(network, multi_avg_fn=get_ema_multi_avg_fn(AVERAGED), use_buffers=True)
     total = rounds * -(-len(lessons) // BATCH)
     groups = [{"params": network.speller.parameters()}, {"params": network.encoder.parameters()}]
     descent = torch.optim.AdamW(groups, lr=RATE, weight_decay=1e-2)
@@ -48,7 +55,7 @@ def learn(network: Network, lessons: Sequence[Lesson], rounds: int, rng: np.rand
     done, losses = 0, []
     for _ in range(rounds):
         for batch in _batches(lessons, rng):
-            pace = min(1.0, done / PUSH) * (1 - done / total)
+            pace = haste * min(1.0, done / PUSH) * (1 - done / total)
             for group, rate in zip(descent.param_groups, (RATE, OLD_RATE), strict=True):
                 group["lr"] = rate * pace
             written, unlike = course.losses(batch)
@@ -59,19 +66,21 @@ def learn(network: Network, lessons: Sequence[Lesson], rounds: int, rng: np.rand
                 print("skipped:", [(lessons[place].text, len(lessons[place].treated)) for place in batch])
                 continue
             descent.step()
+            mean.update_parameters(network)
             losses.append((written.item(), unlike.item()))
             if done % 100 == 0 or done == total:
                 spelling, likeness = np.mean(losses[-100:], axis=0)
                 print(f"{done} of {total}: letters {spelling:.3f}, unlike {likeness:.3f}", flush=True)
+    network.load_state_dict(mean.module.state_dict())
     network.eval()
 
 
 class _Course:
     """`before`: the encoder as it was, and what it makes of the clean sound of each lesson."""
 
-    def __init__(self, network: Network, lessons: Sequence[Lesson], rng: np.random.Generator) -> None:
+    def __init__(self, network: Network, before: Encoder, lessons: Sequence[Lesson], rng: np.random.Generator) -> None:
         self._network, self._lessons, self._rng = network, lessons, rng
-        self._before: Encoder = copy.deepcopy(network.encoder).eval()
+        self._before = before.eval()
         self._known: dict[int, torch.Tensor] = {}
 
     def losses(self, batch: Sequence[int]) -> tuple[torch.Tensor, torch.Tensor]:

@@ -13,12 +13,12 @@ from tests.bench import sounds
 from tests.bench.sounds import RATE, Rng, Sound
 
 CONDITIONS: dict[str, tuple[float, float, float]] = {
-    "quiet": (0.15, 45, 45),
-    "diesel": (0.26, -4, 15),
+    "quiet": (0.12, 45, 45),
+    "diesel": (0.25, -4, 14),
     "fast-diesel": (0.07, -3, 15),
     "buzzer": (0.12, -5, 15),
     "pulsed-buzzer": (0.06, -4, 15),
-    "hiss": (0.15, 1, 18),
+    "hiss": (0.19, 0, 16),
     "purge": (0.06, -1, 15),
     "babble": (0.06, 5, 20),
     "white": (0.03, 2, 20),

@@ -20,6 +20,8 @@ SPREAD = (1, 1, 2, 2, 4, 1)
 """How far apart the three steps of each layer of the speller are: it writes a letter from 27 steps, 0.7 s of sound."""
 DROPPED, UNHEARD, MISSING = 0.15, 0.1, 5  # of the layers, of the channels of the encoder; steps that may be missing
 
+_SCALED = {"Mul": "weight", "Add": "bias"}  # of a group norm, as the exporter writes it
+
 
 class Speller(nn.Module):
     """What was heard (utterances, steps, WIDTH) to log probabilities (utterances, steps, outputs)."""
@@ -82,10 +84,35 @@ class Network(nn.Module):
                 output_names=["letters"],
                 dynamic_axes=sizes,
                 opset_version=17,
+                training=torch.onnx.TrainingMode.PRESERVE,  # the norms are not merged into the convolutions
                 dynamo=False,
             )
             quantize_dynamic(real, file, weight_type=QuantType.QInt8, op_types_to_quantize=["MatMul"], per_channel=True)
         _narrow_convolutions(file)
+
+    def read(self, file: Path) -> None:
+        """Go on from the weights that were written to this file. Raises ValueError where it does not hold all."""
+        import onnx
+        from onnx import numpy_helper
+
+        graph = onnx.load(file).graph
+        kept: dict[str, Any] = {one.name: numpy_helper.to_array(one) for one in graph.initializer}
+        found = {name: kept[name] for name in self.state_dict() if name in kept}
+        for node in graph.node:
+            layer, _, operation = node.name.removeprefix("/").rpartition("/")
+            layer = layer.replace("/", ".")
+            if node.op_type == "MatMulInteger":
+                name = node.input[1].removesuffix("_quantized")
+                found[f"{layer}.weight"] = (kept[node.input[1]] * kept[f"{name}_scale"]).T
+            elif node.op_type == "Conv":
+                whole, scale = kept[f"{node.input[1]}_whole"], kept[f"{node.input[1]}_scale"]
+                found[f"{layer}.weight"] = whole * scale.reshape(-1, *[1] * (whole.ndim - 1))
+            elif layer == "encoder.level" and operation in _SCALED:
+                found[f"{layer}.{_SCALED[operation]}"] = kept[node.input[1]][:, 0]
+        missing = {name for name in self.state_dict() if not name.endswith("num_batches_tracked")} - found.keys()
+        if missing:
+            raise ValueError(f"{file} has no weights for {', '.join(sorted(missing))}.")
+        self.load_state_dict({name: torch.tensor(np.array(one)) for name, one in found.items()}, strict=False)
 
 
 def _narrow_convolutions(file: Path) -> None:
