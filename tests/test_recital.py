@@ -626,3 +626,73 @@ def test_no_figure_is_learnt() -> None:
     assert signs(["it", "needs", "fifty", "five", "to", "seventy", "five", "psi", "in", "sixty", "seconds"]) == signs(
         ["it", "needs", "twenty", "to", "thirty", "psi", "in", "forty", "seconds"]
     )
+
+
+@pytest.mark.parametrize(
+    ("test", "sentence", "part"),
+    [
+        ("parking-brake", "i skip the tug", "action"),
+        ("parking-brake", "without putting it in gear", "action"),
+        ("parking-brake", "it can roll a bit, no matter", "limit"),
+        ("service-brake", "it can pull to one side, that is fine", "limit"),
+        ("low-air-warning", "who needs fifty-five to seventy-five", "limit"),
+        ("build-up", "whoever calls that good is blind", "judgement"),
+    ],
+)
+def test_what_is_left_out_or_allowed_after_all_is_no_part_of_a_test(test: str, sentence: str, part: str) -> None:
+    assert f"{test}.{part}" not in said(HEADS[test], sentence)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "element"),
+    [
+        ("i should have chocked the wheels", "fact.chocked"),
+        ("i ought to have set the parking brake", "fact.parked"),
+        ("somebody else can set the parking brake", "fact.parked"),
+        ("i will do the chocks another time", "fact.chocked"),
+        ("why would i chock the wheels", "fact.chocked"),
+        ("one tank is full but the other is not", "fact.charged"),
+        ("the driver refuses to stop the engine", "fact.engine-off"),
+        ("he said the parking brakes are set, which is wrong", "fact.parked"),
+        ("a few good pumps on the foot valve", "fact.parked"),
+        ("i tell you that the warning works for low air", "fact.charged"),
+    ],
+)
+def test_what_should_have_been_or_only_shares_its_words_is_not_said(sentence: str, element: str) -> None:
+    assert element not in said(sentence)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "elements"),
+    [
+        ("chocks in, brakes released, full pressure", {"fact.chocked", "fact.released", "fact.charged"}),
+        ("i stop the engine and chock the wheels", {"fact.engine-off", "fact.chocked"}),
+        ("parking brake set engine running full pressure", {"fact.parked", "fact.engine-on", "fact.charged"}),
+    ],
+)
+def test_what_is_said_in_one_breath_is_not_doubted(sentence: str, elements: set[str]) -> None:
+    assert elements <= said(sentence)
+
+
+@pytest.mark.parametrize(
+    ("test", "sentence", "state"),
+    [
+        ("governor-cut-out", "by 140 it must have stopped, no higher", "said"),
+        ("governor-cut-out", "by 145 it must have stopped, no higher", "wrong"),
+        ("governor-cut-out", "it would be a defect above 140", "said"),
+        ("governor-cut-out", "it would be a defect below 140", "wrong"),
+        ("governor-cut-out", "it tops out at 140, any more than that is trouble", "said"),
+        ("governor-cut-in", "100 or it is not good enough, higher is fine", "said"),
+        ("low-air-warning", "no sooner than 75 on the way down and no later than 55", "said"),
+        ("low-air-warning", "no sooner than 85 on the way down and no later than 55", "wrong"),
+        ("build-up", "45 seconds, that is the longest", "said"),
+        ("build-up", "50 seconds, that is the longest", "wrong"),
+        ("build-up", "anything longer than 45 seconds for 85 to 100 and the compressor is tired", "said"),
+        ("static-leakage", "she can lose 3 in a minute and i will still be smiling, but not one more", "said"),
+        ("static-leakage", "she can lose 6 in a minute and i will still be smiling, but not one more", "wrong"),
+        ("static-leakage", "the needle should not sink further than 3 pounds", "said"),
+        ("static-leakage", "it is allowed to bleed down further than 3 pounds", "wrong"),
+    ],
+)
+def test_a_bound_may_be_closed_at_the_very_end_or_told_by_a_fault(test: str, sentence: str, state: str) -> None:
+    assert states(HEADS[test], sentence)[f"{test}.limit"] == state

@@ -18,7 +18,7 @@ from assistant.cli import build
 from assistant.core.events import Heard, Setup
 from assistant.core.plan import plan
 from assistant.ears import model
-from assistant.review.recital import debrief, mark, scheme_of
+from assistant.review.recital import Talk, debrief, mark, scheme_of
 from tests.bench import sounds
 from tests.bench.recital_talks import FINAL, TUNED_ON, TalkThrough, corpus, talk_through
 
@@ -61,7 +61,7 @@ def main() -> None:
             counts["orders"] += 1
             counts["orders found"] += (talk.swapped[1], talk.swapped[0]) in told.out_of_order
         if given.errors:
-            _show(talk, marked, heard)
+            _show(talk, marked, heard, got)
     _print(counts, given.talks)
 
 
@@ -101,11 +101,11 @@ def _count(talk: TalkThrough, got: dict[str, str]) -> Counter[str]:
     return counts
 
 
-def _show(talk: TalkThrough, marked: object, heard: list[Heard]) -> None:
-    for one in marked.marks:  # type: ignore[attr-defined]
-        truth = talk.truth[one.element]
-        if (truth == "said") != (one.state == "said") or (truth == "wrong") != (one.state == "wrong"):
-            print(f"{truth:7}-> {one.state:7} {one.element}: {one.words!r}")
+def _show(talk: TalkThrough, marked: Talk, heard: list[Heard], got: dict[str, str]) -> None:
+    for one in marked.marks:
+        truth, state = talk.truth[one.element], got[one.element]
+        if (truth == "said") != (state == "said") or (truth == "wrong") != (state == "wrong"):
+            print(f"{truth:7}-> {state:7} {one.element}: {one.words!r}")
     print("   said: " + " | ".join(talk.sentences))
     print("   heard: " + " | ".join(h.text if h.open_text is None else h.open_text for h in heard))
 

@@ -19,6 +19,8 @@ _NAMED = {"ceiling", "cap", "roof", "largest", "biggest", "greatest", "utmost", 
 _UNTURNED = {*AS, *SIDES}  # "no upper limit" is no lower one
 _FALLING = {"drop", "drops", "dropping", "fall", "falls", "falling", "sink", "sinks", "sinking", "down"}
 _PASSED = {"past", "beyond", "further", "farther"}  # of what falls, what is lower: "it must not drop past 100"
+_EARLY = {"sooner", "earlier"}
+_A_DROP = 10  # a smaller figure is no level that something could fall to
 _LOOSE = {"and", ",", "then", "now"}
 _OUTSIDE = {"outside", "except"}
 _CLEAR_OF = (("out", "of"), ("clear", "of"), ("away", "from"))
@@ -36,7 +38,14 @@ def amounts(words: Sequence[str]) -> tuple[Amount, ...]:
     found: list[Amount] = []
     for amount in figures(words):
         found.append(_directed(amount, words, found[-1].end if found else 0))
-    return tuple(found)
+    closing = behind.trailing(words)
+    return tuple(found if closing is None else _closed(found, *closing))
+
+
+def _closed(found: Sequence[Amount], way: Way, until: int) -> list[Amount]:
+    """The last bare figure before that place bounds this way; "in a minute" only tells how long."""
+    bare = [one for one in found if one.end <= until and one.way == "at" and (one.measure, one.value) != ("s", 60)]
+    return [replace(one, way=way, denied=False, before=False) if one in bare[-1:] else one for one in found]
 
 
 def opposite(amount: Amount) -> Amount:
@@ -64,6 +73,8 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
         return replace(amount, denied=negated)
     if negated and before[-2:] in (["later", "than"], ["than", "at"]) and "later" in before and amount.measure != "s":
         return replace(amount, way="late")
+    if negated and before[-1:] == ["than"] and before[-2:-1] and before[-2] in _EARLY and amount.measure != "s":
+        return replace(amount, way="early")
     weighed, length = behind.weighed(after)
     if weighed and not negated and amount.way == "at":
         return replace(amount, way=weighed, end=amount.end + length)
@@ -72,7 +83,12 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
     way = EXTREMES.get(before[-1]) if before else None
     if way is None and after[:1] and after[0] in EXTREMES:
         amount = replace(amount, end=amount.end + 1)  # "55 minimum and 75": it says nothing of the next
-    way = way or _turned(opened, before) or summit or _way_before(before, negated, _is_falling(before, after, words))
+    way = (
+        way
+        or _turned(opened, before)
+        or summit
+        or _way_before(before, negated, amount.value >= _A_DROP and _is_falling(before, after, words))
+    )
     if way is None:
         return replace(amount, denied=negated, before=falling)
     inside = any(word in _WITHIN for word in before[-3:])  # "not within" bounds nothing

@@ -30,9 +30,11 @@ _ASIDE = {
     "can", "go", "the", "limit", "maximum", "minimum", "your", "my", "lot",
 }  # fmt: skip
 """What may stand between a figure and the words that close its bound: "until 140 it is allowed, not further"."""
+_POINTS = {"that", "this", "it"}
 _SAYS = {"is", "being", "as", "at", "for"}
 _ADORNS = {"the", "my", "our", "its", "your", "a", "very", "absolute"}
 _FINE = {"fine", "good", "okay", "ok", "allowed", "permitted", "better", "right", "correct"}
+_BAD = {"forbidden", "wrong", "trouble", "bad", "too", "fail", "failure", "defect", "fault"}
 _BOTH_WAYS = {"either", "else"}  # "55 to 75, not a pound either side", "and nothing else": not of one figure
 _OR_BEFORE = {"or", "and"}
 _CLOSERS = {
@@ -65,14 +67,20 @@ def opened(after: Sequence[str], measure: Measure) -> Way | None:
 
 
 def weighed(after: Sequence[str]) -> tuple[Way | None, int]:
-    """ "45 seconds, more is not permitted", "140, less is also good": which way, and how many words say it."""
-    if after[:1] not in ([","], ["and"]) or not {*after[1:2]} & (LOW | HIGH) or after[2:3] != ["is"]:
+    """ "45 seconds, more is not permitted", "140, less is also good", "140, any more than that is trouble": which way,
+    and how many words say it."""
+    at = next((at for at, word in enumerate(after) if word in LOW | HIGH), 0)
+    begin = at - 1 if after[at - 1 : at] == ["any"] else at
+    if begin < 1 or after[begin - 1] not in (",", "and") or "number" in after[:at]:
         return None, 0
-    rest = [word for word in after[3:6] if word not in ("also", "even", "just", "too")]
-    way: Way = "max" if after[1] in LOW else "min"
-    if rest and rest[0] in NOT | {"forbidden", "wrong"}:
-        return OPPOSITE[way], min(len(after), 5)
-    return (way, 3) if rest and rest[0] in _FINE else (None, 0)
+    then = at + 3 if after[at + 1 : at + 3] == ["than", "that"] else at + 1
+    if after[then : then + 1] != ["is"]:
+        return None, 0
+    rest = [word for word in after[then + 1 : then + 4] if word not in ("also", "even", "just", "a")]
+    way: Way = "max" if after[at] in LOW else "min"
+    if rest and rest[0] in NOT | _BAD:
+        return OPPOSITE[way], min(len(after), then + 3)
+    return (way, then + 1) if rest and rest[0] in _FINE else (None, 0)
 
 
 def going_on(before: Sequence[str], after: Sequence[str]) -> Way | None:
@@ -108,12 +116,27 @@ def closed(after: Sequence[str]) -> tuple[Way | None, int]:
     return "min" if after[at] in LOW else "max", at + 1
 
 
+def trailing(words: Sequence[str]) -> tuple[Way, int] | None:
+    """ "i have 45 seconds for it, no more": which way the very end closes the last figure, and where its negation
+    stands."""
+    if not words or words[-1] not in (LOW | HIGH) - _CLOSES_NOTHING:
+        return None
+    at = len(words) - 2
+    while at > 0 and words[at] in _PIECES:
+        at -= 1
+    if at < 1 or words[at] not in NOT or words[at - 1] not in (*_OR_BEFORE, ",", "but"):
+        return None
+    return "min" if words[-1] in LOW else "max", at
+
+
 def named(after: Sequence[str]) -> Way | None:
     """ "140 maximum", "140 is the very most", "45 seconds at the most"."""
     if after[:1] == ["tops"]:
         return "max"
     if after[:1] and after[0] in EXTREMES:
         return EXTREMES[after[0]]
+    if after[:1] == [","] and after[1:2] and after[1] in _POINTS:
+        after = after[2:]
     if after[:1] and after[0] in _SAYS | {"the"}:
         if after[1:2] == ["as"] and after[3:4] == ["as"]:
             return AS.get(after[2])

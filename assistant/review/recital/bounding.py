@@ -87,6 +87,8 @@ def _way(amount: Amount, limit: Limit, test: TestId) -> str:
         return amount.way
     if limit.quantity in ("loss", "time"):
         return "max"
+    if amount.way == "early":
+        return "max" if test in _FALLS else "min"
     if amount.before or amount.way == "late":
         return "min" if test in _FALLS else "max"
     return "at"

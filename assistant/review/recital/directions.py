@@ -22,4 +22,4 @@ SUMMITS: dict[str, Way] = EXTREMES | {
 }  # fmt: skip
 AS: dict[str, Way] = {"low": "min", "little": "min", "high": "max", "much": "max", "long": "max", "far": "max"}
 SIDES: dict[str, Way] = {"lower": "min", "upper": "max"}
-OPPOSITE: dict[Way, Way] = {"min": "max", "max": "min", "at": "at", "range": "range", "late": "late"}
+OPPOSITE: dict[Way, Way] = {"min": "max", "max": "min", "at": "at", "range": "range", "late": "late", "early": "early"}

@@ -12,7 +12,7 @@ from typing import Literal
 from assistant.core.numbers import NUMBER, value_of
 
 Measure = Literal["psi", "kPa", "s", "speed", "rpm", "plain"]
-Way = Literal["min", "max", "range", "at", "late"]
+Way = Literal["min", "max", "range", "at", "late", "early"]
 
 _NO_NUMBER_ALONE = {"", "and", "a", "half"}
 NUMBER_WORDS = {word for part in NUMBER for form in part for column in form for word in column} - _NO_NUMBER_ALONE
@@ -37,8 +37,8 @@ _JOINTS = _BETWEEN_WORDS | _FILLERS
 @dataclass(frozen=True)
 class Amount:
     """tokens[first:end]. `way` "at": a bare number; "range": from `value` to `high`; "late": "no later than", which
-    bounds what falls from below. `denied`: a negation stands before a range or a bare number. `before`: "before it
-    falls to" or "by"."""
+    bounds what falls from below; "early": "no sooner than", its opposite. `denied`: a negation stands before a range or
+    a bare number. `before`: "before it falls to" or "by"."""
 
     value: float
     high: float | None

@@ -14,7 +14,7 @@ from assistant.core.events import TestId, Unit
 from assistant.core.limit import Limit
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.learnt import likely
-from assistant.review.recital.negation import declines, is_denial, is_unseen
+from assistant.review.recital.negation import NOT, declines, is_denial, is_unseen
 from assistant.review.recital.refusing import bounds
 from assistant.review.recital.scheme import Scheme, bounds_of, span_of
 from assistant.review.recital.sentences import Sentence
@@ -45,11 +45,17 @@ NOBODY = 0.6
 """How likely a kind has to be before it is believed: by itself; beside what the lists have found in the sentence; a
 denial by itself; where a negation stands in the sentence, or where the opposite needs none ("there is traffic ahead");
 that nobody or nothing is there, in a sentence with a word for it. Chosen on writers that were not learnt from."""
-NEXT, AGAIN = 2.0, 0.3
-"""How much likelier the test is that follows the one being talked about, and one or a fact that was said before."""
+NEXT, JUDGED, AGAIN = 2.0, 2.0, 0.3
+"""How much likelier the test is that follows the one being talked about, any test once that one was judged, and one or
+a fact that was said before."""
 MAY_BE = 0.3
 """More likely than this share of a statement, its denial may be meant."""
 _MAY_DENY = ("limits", "readings", "talk")  # "no more than five", "it did not move"
+_DENIALS_LEARNT = ("facts", "judgements")  # of actions the denial of one kind only was learnt
+_RULED = ("limits", "readings")
+_WORDED = ("held", "felt", "straight")
+_ALLOWS = {"can", "may", "might", "could"}
+_OBLIGES = {"must", "should", "has", "have", "need", "needs", "only", "got"}
 NOBODY_FACTS = ("clear", "way-clear")  # "there is nobody near"
 _STATED = ("facts", "actions", "judgements")
 _RID = ("clear", "free", "nobody")
@@ -70,7 +76,7 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
     best = max(meant, key=meant.__getitem__)
     told = Inferred(*best.split(".", 1))
     naming = told.room == "names"
-    negated = declines(sentence.words) if naming else sentence.denies(range(len(sentence.words)))
+    negated = declines(sentence.words) if naming else sentence.is_negated(begins=told.room == "actions")
     plain = not negated and _points(told.key, bounds(sentence))  # the words around the figures tell the two apart
     if plain and told.room == "denied":
         return None
@@ -80,6 +86,8 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
         return None
     rid = any(sentence.found.get(concept) for concept in _RID)
     if told.room in _STATED and sentence.is_unreal:
+        return None
+    if told.room in _RULED and (sentence.voids or _is_permission(told.key, sentence)):
         return None
     if told.room == "facts" and told.key in NOBODY_FACTS and is_unseen(sentence.words):
         return None
@@ -108,10 +116,16 @@ def _enough(told: Inferred, *, negated: bool, beside: bool, rid: bool) -> float 
         found = SURER if told.key in (*_LIMITS, *NOBODY_FACTS) else BESIDE  # the words that were found tell more
         return found if beside else DENIED
     if nobody:
-        return NOBODY if negated or rid else SURER
-    if negated:
-        return SURER if told.room in (*_MAY_DENY, "facts") else None
+        return NOBODY if rid else SURER
+    if negated and told.room not in _MAY_DENY:
+        return DENIED if told.room in _DENIALS_LEARNT else None
     return BESIDE if beside else SURE
+
+
+def _is_permission(kind: str, sentence: Sentence) -> bool:
+    """Whether it only allows what a rule without figures forbids: "it can roll a bit"."""
+    words = set(sentence.words)
+    return kind in _WORDED and bool(_ALLOWS & words) and not (NOT | _OBLIGES) & words
 
 
 def _possible(scheme: Scheme, test: TestId | None) -> Iterator[str]:
@@ -140,7 +154,8 @@ def _expected(kind: str, sheet: Sheet, test: TestId | None) -> float:
         return AGAIN
     tests = sheet.scheme.tests
     follows = tests.index(test) + 1 if test in tests else 0
-    return NEXT if room == "names" and tests[follows : follows + 1] == (key,) else 1.0
+    after = JUDGED if room == "names" and f"{test}.judgement" in sheet.made else 1.0
+    return after * (NEXT if room == "names" and tests[follows : follows + 1] == (key,) else 1.0)
 
 
 def kind_of(limit: Limit) -> str:

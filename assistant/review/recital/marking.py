@@ -13,8 +13,9 @@ from assistant.core.limit import Limit
 from assistant.core.plan import Fact
 from assistant.review.recital.amounts import opposite
 from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
+from assistant.review.recital.doubting import is_other
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.inferring import NOBODY_FACTS, mark_inferred
+from assistant.review.recital.inferring import ACTIONS, NOBODY_FACTS, mark_inferred
 from assistant.review.recital.negation import is_unlooked
 from assistant.review.recital.refusing import conditional, insists, refused
 from assistant.review.recital.scheme import Scheme
@@ -62,6 +63,8 @@ class _Marker:
                 nobody = fact in NOBODY_FACTS
                 unsaid = sentence.unsaid(places, beside=("nobody", "free") if nobody else ())
                 denied = unsaid or (nobody and is_unlooked(sentence.words))
+                if not denied and is_other(sentence, places, f"facts.{fact}"):
+                    continue
                 self._sheet.fact(fact, sentence, places, "denied" if denied else "said")
 
     def _names(self, sentence: Sentence, carried: TestId | None) -> None:
@@ -78,6 +81,8 @@ class _Marker:
                 self._sheet.act(test, *self._ahead[test])
             for places in sentence.said(wordings().tests[test].action):
                 if sentence.is_name(places) or self._is_rule(test, sentence, places):
+                    continue
+                if is_other(sentence, places, f"actions.{ACTIONS[test]}"):
                     continue
                 if sentence.test_at(min(places), carried) == test:
                     self._sheet.act(test, sentence, places)
@@ -125,6 +130,8 @@ class _Marker:
             for places in sentence.said(ways)[:1]:
                 test = sentence.test_at(min(places), carried)
                 if test is None or (passes and sentence.near(("intent",), places, 8)):
+                    continue
+                if passes and is_other(sentence, places, "judgements.all"):
                     continue
                 if not passes and sentence.turns(places) and not sentence.near(("must", "intent"), places, 8):
                     self._sheet.judge(test, True, sentence, places)

@@ -8,13 +8,14 @@ learnt wrong.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 NOT = frozenset(
     {"no", "not", "never", "nor", "neither", "nobody", "none", "nothing", "hardly", "barely", "nowt", "nope"}
 )
 _LACK = frozenset({
     "without", "forget", "forgets", "forgot", "forgotten", "forgetting", "skip", "skips", "skipped", "skipping",
-    "omit", "omitted", "ignore", "ignored", "ignoring", "refuse", "refused", "unless", "instead", "avoid",
+    "omit", "omitted", "ignore", "ignored", "ignoring", "refuse", "refused", "refuses", "unless", "instead", "avoid",
     "avoided", "fail", "failed", "fails", "unable", "missing", "lack", "lacks", "lacking", "neglect",
     "neglected", "except", "false", "untrue", "wrong", "pretend", "optional",
     "unnecessary", "needless", "overlook", "overlooked", "forbidden", "doubt", "doubts", "pending", "almost", "nearly",
@@ -25,6 +26,8 @@ _PUT_OFF = (
     ("anything", "but"), _FAR, ("rather", "than"), ("too", "early"), ("too", "soon"), ("yet", "to"), ("about", "to"),
     ("still", "need"), ("still", "needs"), ("still", "have", "to"), ("still", "has", "to"), ("still", "must"),
     ("must", "still"), ("in", "a", "while"), ("in", "a", "bit"), ("one", "day"), ("left", "out"), ("out", "of", "it"),
+    ("another", "time"), ("somebody", "else"), ("someone", "else"), ("what", "for"), ("why", "would"),
+    ("why", "should"), ("why", "bother"), ("who", "needs"), ("who", "cares"), ("whoever", "calls"), ("whoever", "says"),
 )  # fmt: skip
 _DECLINED = frozenset({
     "skip", "skips", "skipped", "skipping", "omit", "omitted", "forget", "forgot", "forgotten", "ignore", "refuse",
@@ -60,7 +63,7 @@ _KEEPS = frozenset({"let", "letting", "lets", "ease", "easing", "lift", "lifting
 _ELLIPTIC = frozenset({
     "i", "we", "it", "they", "you", "she", "he", "that", "this", "there", "is", "are", "was", "were", "did",
     "do", "does", "had", "have", "has", "could", "can", "would", "should", "will", "am", "not", "none", "no",
-    "now", "yet", "still", "skip", "time", "but",
+    "now", "yet", "still", "skip", "time", "but", "one", "the", "other", "others",
 })  # fmt: skip
 _RETRACTIONS = frozenset({"mistaken", "incorrect", "untrue", "rubbish", "nonsense", "bunk", "hogwash"})
 _SPEAKERS = frozenset({"he", "she", "they", "people", "who"})
@@ -68,9 +71,15 @@ _UNTRUE = frozenset({"true", "so", "it"})
 _DISMISSED = (
     ("not", "the", "rule"), ("not", "the", "limit"), ("be", "a", "mistake"), ("not", "listen"), ("scratch", "that"),
     ("but", "that", "is", "wrong"), ("but", "it", "is", "wrong"), ("but", "this", "is", "wrong"),
+    ("which", "is", "wrong"),
 )  # fmt: skip
 _WISHED = frozenset({"would", "should", "ought", "supposed", "wanted", "meant", "must"})
 _OPINES = frozenset({"say", "call"})  # "i would say it passes, but" is said
+_UNDONE = frozenset({"should", "could", "would", "might", "to"})  # "i ought to have set it"
+_PARTICIPLES = frozenset({
+    "put", "set", "let", "shut", "cut", "taken", "built", "done", "been", "held", "gone", "kept", "run", "said", "made",
+    "got", "given", "thrown", "begun",
+})  # fmt: skip
 _INTENDED = (("going", "to"), ("about", "to"), ("meaning", "to"))
 _BEFORE = frozenset({"earlier", "previously", "yesterday"})
 _WAS = frozenset({"was", "were", "had"})
@@ -172,7 +181,7 @@ def _takes_back(words: Sequence[str], at: int) -> bool:
 
 def is_outdated(words: Sequence[str]) -> bool:
     """Whether a sentence tells what was so in former times: "it used to be 4"."""
-    return any(
+    return ("old", "days") in pairwise(words) or any(
         tuple(words[at : at + 2]) == ("used", "to") and not set(words[max(0, at - 1) : at]) & _PASSIVE
         for at in range(len(words))
     )
@@ -217,7 +226,18 @@ def unreal(words: Sequence[str], span: tuple[int, int]) -> bool:
     clause = set(words[span[0] : span[1]])
     supposed = ("if" in clause and bool({"had", "were"} & clause)) or ("would" in clause and "if" in words)
     wished = bool(_WISHED & clause) and not _OPINES & clause and "but" in words[span[0] :]
-    return supposed or wished or _intended(words[span[0] : span[1]])
+    return supposed or wished or _intended(words[span[0] : span[1]]) or _left_undone(words[span[0] : span[1]])
+
+
+def _left_undone(clause: Sequence[str]) -> bool:
+    """ "I should have set the parking brake"."""
+    return any(
+        word == "have"
+        and clause[at - 1] in _UNDONE
+        and (clause[at + 1].endswith("ed") or clause[at + 1] in _PARTICIPLES)
+        for at, word in enumerate(clause[:-1])
+        if at
+    )
 
 
 def _intended(clause: Sequence[str]) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from assistant.review.recital.amounts import FURTHEST, opposite
+from assistant.review.recital.directions import HIGH, LOW
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.negation import NOT, voids
 from assistant.review.recital.sentences import NEAR, Sentence
@@ -66,10 +67,16 @@ def _refuses(sentence: Sentence, amount: Amount) -> bool:
     words, (first, end) = sentence.words, _clause(sentence, amount)
     if _denials(sentence, range(first, end)):
         return False
-    hits = [hit for hit in _failures(sentence) if first <= hit.first and hit.end <= end]
+    own = range(amount.first, amount.end)  # "140, any more is trouble" is bounded already
+    hits = [hit for hit in _failures(sentence) if first <= hit.first and hit.end <= end and hit.first not in own]
     after = [words[amount.end : hit.first] for hit in hits if 0 <= hit.end - amount.end <= _FAR]
     before = [words[hit.end : amount.first] for hit in hits if 0 <= amount.first - hit.first <= _FAR]
-    return any(not _LETS_GO & set(part) for part in after) or any(_WHEN & set(part) for part in before)
+    return any(not _LETS_GO & set(part) for part in after) or any(_limits(part) for part in before)
+
+
+def _limits(between: Sequence[str]) -> bool:
+    """Whether what stands between a failure and a figure makes the failure one of that: "a defect above 140"."""
+    return bool(_WHEN & set(between)) or (bool(between) and (LOW | HIGH | {"than", "at"}).issuperset(between))
 
 
 def _fails_then(sentence: Sentence, amount: Amount) -> bool:

@@ -7,6 +7,7 @@ from functools import cached_property
 
 from assistant.core.events import TestId
 from assistant.review.recital.amounts import FURTHEST, amounts, is_outside, negates
+from assistant.review.recital.behind import trailing
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.naming import Mention, settled, told_apart
 from assistant.review.recital.negation import (
@@ -56,11 +57,12 @@ class Sentence:
         used, left = set(), 0
         for amount in self.amounts:
             outside = amount.way == "range" and is_outside(self.words[left : amount.first])
-            if (outside or amount.way in ("min", "max", "late")) and not amount.denied:
+            if (outside or amount.way in ("min", "max", "late", "early")) and not amount.denied:
                 before = [at for at in range(max(left, amount.first - FURTHEST), amount.first) if self._bounds(at)]
                 used |= set(before[-1:])
             left = amount.end
-        return frozenset(used)
+        closing = trailing(self.words) if self.amounts else None
+        return frozenset(used if closing is None else {*used, closing[1]})
 
     def _bounds(self, at: int) -> bool:
         """Whether a negation can be part of a bound."""
@@ -135,6 +137,17 @@ class Sentence:
         _, end = self.clause(places)
         following = (self.words[span[0] : span[1]] for span in self.clauses if span[0] >= end)
         return retracted(self.words) or any(map(is_elliptic, following))
+
+    def is_negated(self, *, begins: bool) -> bool:
+        """Whether it only asks, or one of its clauses (`begins`: the first one) is denied by what belongs to no
+        bound."""
+        looked = self.clauses[:1] if begins else self.clauses
+        return is_question(self.words) or any(denied(self.words, self.bounding, span) for span in looked)
+
+    @cached_property
+    def voids(self) -> bool:
+        """Whether it says that something does not matter: "no matter if it rolls"."""
+        return any(voids(self.words, at) for at in range(len(self.words)))
 
     @cached_property
     def is_unreal(self) -> bool:
