@@ -15,6 +15,7 @@ from assistant.core.doubt import (
     LONGEST_WORD_MS,
     LOUD_SNR_DB,
     OFF_SCALE,
+    ONE_WORD_NATS,
     QUIET_DB,
     QUIET_SNR_DB,
     TOGETHER,
@@ -117,11 +118,11 @@ def test_the_louder_the_noise_the_further_behind(snr_db, missing, second, needs)
     ("rivals", "why"),
     [
         ([("fifty", 2.0, None)], "doubtful"),
-        ([("fifty", 2.0, 9.0)], None),  # the second opinion settles what the first one leaves open ...
-        ([("fifty", -3.0, 10.0)], None),  # ... or has decided otherwise ...
+        ([("fifty", 2.0, 10.0)], None),  # the second opinion settles what the first one leaves open ...
+        ([("fifty", -3.0, 12.0)], None),  # ... or has decided otherwise ...
         ([("fifty", 5.0, -2.0)], "doubtful"),  # ... and opens what it had settled
         ([("fifty", 2.0, 1.0)], "doubtful"),
-        ([("fifty", 2.0, 1.0), ("it's fifteen", 3.0, -7.0)], None),  # other words for the same meaning count for it
+        ([("fifty", 2.0, 1.0), ("it's fifteen", 3.0, -9.0)], None),  # other words for the same meaning count for it
         ([("fifty", 2.0, 1.0), ("it's fifteen", 3.0, 4.0)], "doubtful"),
     ],
 )
@@ -225,8 +226,10 @@ def test_what_the_sound_is_unlike_is_a_doubt_without_any_rival(unlike, why) -> N
     [(10.0, DROWNED_DB, None), (10.0, DROWNED_DB - 0.1, "doubtful"), (-3.0, DROWNED_DB - 0.1, "too loud")],
 )
 def test_what_the_noise_drowns_is_asked_again_without_any_rival(snr_db, treated_snr_db, why) -> None:
-    evidence = heard("eighty four", snr_db=snr_db, treated_snr_db=treated_snr_db)
+    """Only its end is lost, so only what may have one more word is in doubt."""
+    evidence = heard("eighty", snr_db=snr_db, treated_snr_db=treated_snr_db)
     assert understand(evidence, language(), "psi").why == why
+    assert understand(evidence.model_copy(update={"text": "eighty four"}), language(), "psi").why is None
 
 
 @pytest.mark.parametrize(
@@ -234,13 +237,28 @@ def test_what_the_noise_drowns_is_asked_again_without_any_rival(snr_db, treated_
     [
         ("ten", "yeah", -0.1, "doubtful"),  # a bang: the recogniser has heard no number
         ("ninety two", "why not", -3.0, "doubtful"),
-        ("ten", "yeah", 0.0, None),
+        ("ninety two", "why not", 0.0, None),
         ("primary ninety two", "why not", -3.0, None),  # three words that the letters spell are no bang
-        ("ten", "pen", -3.0, None),  # talk
+        ("ten psi", "pen", -3.0, None),  # talk
         ("done", "yes", -3.0, None),  # only numbers
     ],
 )
 def test_a_short_number_where_the_recogniser_heard_another_sentence_is_asked_again(text, rival, behind, why) -> None:
+    found = (Rival(text=rival, behind=behind, behind_second=99.0),)
+    assert understand(heard(text, rivals=found, unlike=0.0), language(), "psi").why == why
+
+
+@pytest.mark.parametrize(
+    ("text", "rival", "behind", "why"),
+    [
+        ("four", "for", ONE_WORD_NATS - 0.1, "doubtful"),  # a knock
+        ("four", "for", ONE_WORD_NATS, None),
+        ("four", "for now", 0.1, None),
+        ("four", "fife", 0.1, None),
+        ("four psi", "for", 0.1, None),
+    ],
+)
+def test_a_number_of_one_word_is_asked_again_where_another_word_would_have_done(text, rival, behind, why) -> None:
     found = (Rival(text=rival, behind=behind, behind_second=99.0),)
     assert understand(heard(text, rivals=found, unlike=0.0), language(), "psi").why == why
 
@@ -264,7 +282,7 @@ def test_talk_that_sounds_like_a_sentence_of_ours_is_asked_again(text, second, w
 
 @pytest.mark.parametrize(
     ("behind", "snr_db", "why"),
-    [(-3.5, 10.0, "doubtful"), (-2.5, 10.0, None), (-3.5, 20.0, None), (2.0, 10.0, None)],
+    [(-4.5, 10.0, "doubtful"), (-3.5, 10.0, None), (-4.5, 20.0, None), (2.0, 10.0, None)],
 )
 def test_in_noise_the_second_opinion_does_not_overrule_a_recogniser_that_is_sure(behind, snr_db, why) -> None:
     rival = Rival(text="forty two on the primary", behind=behind, behind_second=40.0)

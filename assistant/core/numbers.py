@@ -8,7 +8,7 @@ number word. No spelling has two values. Shares are whole tenths of the unit, so
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import product
 from typing import Final
 
@@ -215,6 +215,23 @@ def from_figures(figures: str) -> tuple[str, ...] | None:
         return None
     value = int(whole) + (int(tenth) / 10 if point else 0)
     return words_of(value) if value <= HIGHEST_SPOKEN else None
+
+
+def may_go_on(words: tuple[str, ...]) -> bool:
+    """Whether the words end in a number that more words can make another one: sixty -> sixty five."""
+    whole, begun = _on_a_gauge()
+    for first in range(len(words)):  # the longest number at the end is the one that was meant
+        if words[first:] in whole:
+            return words[first:] in begun
+    return False
+
+
+@cache
+def _on_a_gauge() -> tuple[frozenset[tuple[str, ...]], frozenset[tuple[str, ...]]]:
+    """All whole numbers that a gauge can show, as spelled, and all proper beginnings of them."""
+    highest = max(HIGHEST.values())
+    whole = frozenset(words for words, value in spellings(NUMBER[:1]) if value <= highest)
+    return whole, frozenset(words[:end] for words in whole for end in range(1, len(words)))
 
 
 def are_twins(one: float, other: float) -> bool:

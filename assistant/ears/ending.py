@@ -9,10 +9,9 @@ while the assistant speaks: a figure that comes late is then joined to it.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import cache
 
 from assistant.core.language import Stand
-from assistant.core.numbers import HIGHEST, NUMBER, spellings
+from assistant.core.numbers import may_go_on
 
 RATE_HZ = 16_000
 WHOLE_AFTER = RATE_HZ * 300 // 1000
@@ -39,7 +38,7 @@ def wait_by(stand: Callable[[Sequence[str]], Stand], joining: Callable[[], bool]
             return OPEN_AFTER
         here = stand(words)
         if here.complete and not other_needle_may_follow(words):
-            if not number_goes_on(words):
+            if not may_go_on(words):
                 return WHOLE_AFTER
             if may_be_joined(text):
                 return TENS_AFTER
@@ -51,7 +50,7 @@ def wait_by(stand: Callable[[Sequence[str]], Stand], joining: Callable[[], bool]
 def may_be_joined(text: str) -> bool:
     """Whether a figure that comes late still belongs to this text."""
     words = tuple(text.split())
-    return bool(words) and words[-1] in _TENS and number_goes_on(words)
+    return bool(words) and words[-1] in _TENS and may_go_on(words)
 
 
 def always_open(_text: str) -> int:
@@ -72,24 +71,7 @@ def cache_last(wait: Wait) -> Wait:
     return remembered
 
 
-def number_goes_on(words: tuple[str, ...]) -> bool:
-    """Whether the words end in a number that more words can make another one: sixty -> sixty five."""
-    whole, begun = _numbers()
-    for first in range(len(words)):  # the longest number at the end is the one that was meant
-        if words[first:] in whole:
-            return words[first:] in begun
-    return False
-
-
 def other_needle_may_follow(words: tuple[str, ...]) -> bool:
     """Whether one needle was named and not the other, or the last word names one ("one eighteen secondary" may go on
     with a number): who reads a gauge aloud draws breath there."""
     return len(_NEEDLES.intersection(words)) == 1 or words[-1] in _NEEDLES
-
-
-@cache
-def _numbers() -> tuple[frozenset[tuple[str, ...]], frozenset[tuple[str, ...]]]:
-    """All whole numbers that a gauge can show, as spelled, and all proper beginnings of them."""
-    highest = max(HIGHEST.values())
-    whole = frozenset(words for words, value in spellings(NUMBER[:1]) if value <= highest)
-    return whole, frozenset(words[:end] for words in whole for end in range(1, len(words)))

@@ -36,7 +36,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=secrets.randbelow(10**6))
     parser.add_argument("--per", type=int, default=200, help="readings")
     parser.add_argument("--noise", choices=[name for name in CONDITIONS if "babble" not in name], default="diesel 5")
-    parser.add_argument("--voices", choices=("tuning", "held-out", "all"), default="all")
+    parser.add_argument("--voices", choices=("tuning", "untaught", "held-out", "all"), default="all")
     parser.add_argument("--processes", type=int, default=2)
     chosen = parser.parse_args()
     tasks = [(chosen.seed, at, chosen.voices, chosen.noise) for at in range(chosen.per)]

@@ -10,7 +10,6 @@ import numpy as np
 import torch
 from torch import nn
 from torch.nn import functional
-from torch.optim.swa_utils import AveragedModel, get_ema_multi_avg_fn
 
 from assistant.ears.opinion import Samples
 from assistant.ears.spelling import LETTERS
@@ -24,9 +23,6 @@ PUSH = 300  # steps, to the highest rate
 LIKENESS = 0.3
 """What it counts that the encoder hears the treated sound unlike the published one heard the clean sound (after Hsu
 et al. 2021, robust wav2vec 2.0): it keeps what it knows of voices that are not among the teachers."""
-AVERAGED = 0.998
-"""What comes out is the mean of the weights on the way, the later the more (Polyak and Juditsky 1992), by this for
-each step: it is right more often than any of them on voices that were no teachers."""
 _FLOOR = 3.0  # of 32768: the noise that fills a shorter utterance up
 
 
@@ -47,7 +43,6 @@ def learn(
     `haste`: the part of the rates of learning."""
     lessons = [one for one in lessons if can_be_written(one.text, len(one.treated))]
     course = _Course(network, before, lessons, rng)
-    mean = AveragedModel(network, multi_avg_fn=get_ema_multi_avg_fn(AVERAGED), use_buffers=True)
     total = rounds * -(-len(lessons) // BATCH)
     groups = [{"params": network.speller.parameters()}, {"params": network.encoder.parameters()}]
     descent = torch.optim.AdamW(groups, lr=RATE, weight_decay=1e-2)
@@ -66,12 +61,10 @@ def learn(
                 print("skipped:", [(lessons[place].text, len(lessons[place].treated)) for place in batch])
                 continue
             descent.step()
-            mean.update_parameters(network)
             losses.append((written.item(), unlike.item()))
             if done % 100 == 0 or done == total:
                 spelling, likeness = np.mean(losses[-100:], axis=0)
                 print(f"{done} of {total}: letters {spelling:.3f}, unlike {likeness:.3f}", flush=True)
-    network.load_state_dict(mean.module.state_dict())
     network.eval()
 
 
