@@ -15,6 +15,8 @@ from assistant.ears.opinion import LONGEST, SHORTEST, STEP, Opinion
 from assistant.ears.recogniser import Recogniser
 from assistant.ears.recording import Recording
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods
+from assistant.ears.utterance import Path as Way
+from assistant.ears.utterance import Spoken, Utterance
 from assistant.ears.weighing import Weighing
 
 FOLDER = Path(__file__).resolve().parent.parent / "audio_fixtures" / "human"
@@ -153,3 +155,13 @@ def test_the_words_go_on_where_it_does_not_run(speech_model, tmp_path) -> None:
     (heard,) = listening.feed(spoken("four-six.flac")) + listening.finish()
     assert heard.text == "four six"
     assert heard.unlike is None
+
+
+def test_a_unit_that_is_spelled_is_what_the_second_opinion_writes_as_one_word() -> None:
+    said = "four seven p s i"
+    words = tuple(Spoken(word, 4_000 * at, 4_000 * at + 3_000) for at, word in enumerate(said.split()))
+    utterance = Utterance(0, (Way(said, words, 0.0),), np.zeros(20_000, np.int16), 16_000)
+    weighed = Weighing(Spelling("four seven psi"), build.language()).weighed(utterance)
+    assert weighed.best.words == words  # and not one word that lasts as long as three
+    assert weighed.unlike is not None
+    assert weighed.unlike < UNLIKE_NATS

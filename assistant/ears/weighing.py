@@ -85,7 +85,7 @@ class Weighing:
             return by_the_recogniser(paths)
         unlisted = max(UNLISTED_NATS, *behind.values())
         behind = dict.fromkeys(self._search.sentences(told, FOUND), unlisted) | behind
-        own, *likely = log_likelihoods(told, [spelled(told), *behind])
+        own, *likely = log_likelihoods(told, [spelled(told), *map(_written, behind)])
         score = dict(zip(behind, likely, strict=True))
         best = self._best(first, behind, score, own)
         rivals = tuple(
@@ -112,6 +112,11 @@ class Weighing:
 
     def _is_sentence(self, text: str) -> bool:
         return self._stand(text.split()).complete
+
+
+def _written(text: str) -> str:
+    """As the second opinion writes it: the letters of a unit are one word to it."""
+    return text.replace(" p s i", " psi")
 
 
 def _spoken(text: str, paths: Sequence[Path], told: Real, samples: int) -> tuple[Spoken, ...]:
