@@ -28,6 +28,20 @@ def test_a_number_that_may_go_on_is_waited_for(text) -> None:
     assert WAIT(text) == OPEN_AFTER
 
 
+@pytest.mark.parametrize(
+    ("text", "in_psi", "in_kpa"),
+    [
+        ("one oh two", WHOLE_AFTER, OPEN_AFTER),  # 1 020 kPa may follow
+        ("eight four", WHOLE_AFTER, OPEN_AFTER),
+        ("one one", OPEN_AFTER, OPEN_AFTER),
+        ("eighty", OPEN_AFTER, OPEN_AFTER),
+    ],
+)
+def test_what_no_gauge_in_the_unit_reads_is_not_waited_for(text, in_psi, in_kpa) -> None:
+    assert wait_by(language().stand, unit="psi")(text) == in_psi
+    assert wait_by(language().stand, unit="kPa")(text) == in_kpa
+
+
 def test_the_other_needle_is_waited_for() -> None:
     assert WAIT("primary one eighteen") == OPEN_AFTER
     assert WAIT("one eighteen on the secondary") == OPEN_AFTER

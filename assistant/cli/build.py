@@ -90,7 +90,7 @@ def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False, 
 
     folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)
     if not (free or orders):
-        return Recogniser(folder, stand=language(spoken).stand, weighing=weighing(spoken))
+        return Recogniser(folder, stand=language(spoken).stand, weighing=weighing(spoken), unit=spoken)
     from assistant.ears import expected
     from assistant.review.recital.turns import turns
     from assistant.vehicle import orders as to_a_vehicle

@@ -217,9 +217,10 @@ def from_figures(figures: str) -> tuple[str, ...] | None:
     return words_of(value) if value <= HIGHEST_SPOKEN else None
 
 
-def may_go_on(words: tuple[str, ...]) -> bool:
-    """Whether the words end in a number that more words can make another one: sixty -> sixty five."""
-    whole, begun = _on_a_gauge()
+def may_go_on(words: tuple[str, ...], unit: Unit | None = None) -> bool:
+    """Whether the words end in a number that more words can make another one which a gauge in `unit`, or in any, can
+    show: sixty -> sixty five; one oh two -> one oh two zero, but not in psi."""
+    whole, begun = _on_a_gauge(HIGHEST[unit] if unit else max(HIGHEST.values()))
     for first in range(len(words)):  # the longest number at the end is the one that was meant
         if words[first:] in whole:
             return words[first:] in begun
@@ -227,9 +228,8 @@ def may_go_on(words: tuple[str, ...]) -> bool:
 
 
 @cache
-def _on_a_gauge() -> tuple[frozenset[tuple[str, ...]], frozenset[tuple[str, ...]]]:
-    """All whole numbers that a gauge can show, as spelled, and all proper beginnings of them."""
-    highest = max(HIGHEST.values())
+def _on_a_gauge(highest: float) -> tuple[frozenset[tuple[str, ...]], frozenset[tuple[str, ...]]]:
+    """All whole numbers up to the highest, as spelled, and all proper beginnings of them."""
     whole = frozenset(words for words, value in spellings(NUMBER[:1]) if value <= highest)
     return whole, frozenset(words[:end] for words in whole for end in range(1, len(words)))
 

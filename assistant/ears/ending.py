@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from assistant.core.events import Unit
 from assistant.core.language import Stand
 from assistant.core.numbers import may_go_on
 
@@ -27,9 +28,11 @@ Wait = Callable[[str], int]
 """Samples of silence to wait after a text."""
 
 
-def wait_by(stand: Callable[[Sequence[str]], Stand], joining: Callable[[], bool] = lambda: False) -> Wait:
+def wait_by(
+    stand: Callable[[Sequence[str]], Stand], joining: Callable[[], bool] = lambda: False, unit: Unit | None = None
+) -> Wait:
     """The rule for a language. `stand`: whether words are complete, and whether they can go on. `joining`: whether what
-    comes late can be joined."""
+    comes late can be joined. `unit`: of the gauge, None = any."""
 
     @cache_last
     def wait(text: str) -> int:
@@ -38,7 +41,7 @@ def wait_by(stand: Callable[[Sequence[str]], Stand], joining: Callable[[], bool]
             return OPEN_AFTER
         here = stand(words)
         if here.complete and not other_needle_may_follow(words):
-            if not may_go_on(words):
+            if not may_go_on(words, unit):
                 return WHOLE_AFTER
             if may_be_joined(text):
                 return TENS_AFTER

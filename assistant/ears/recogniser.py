@@ -13,7 +13,7 @@ from pathlib import Path as File
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.core.events import Heard, Word
+from assistant.core.events import Heard, Unit, Word
 from assistant.core.language import Stand
 from assistant.ears.activity import FRAME, Activity
 from assistant.ears.decoder import VoskDecoder, load
@@ -36,6 +36,7 @@ class Recogniser:
 
     `strict_folder`: what `strict.prepare` returned. `stand`: how far a word sequence has got in the language; it
     decides how long a silence ends an utterance, nothing else (0.8 s without it).
+    `unit`: of the gauge, where it is known; a number that it can't go on to is not waited for.
     `weighing`: puts what was heard and what a second opinion hears into one order.
     `open_folder`: a model folder for a second, free decode of each utterance (costs three to four times the rest).
     `joining`: replace it where what is said during the answer may be heard; while it says so, "eighty" is given sooner,
@@ -51,6 +52,7 @@ class Recogniser:
         open_folder: File | None = None,
         front_end: bool = True,
         weighing: Weighing | None = None,
+        unit: Unit | None = None,
     ) -> None:
         strict = load(strict_folder)
         self._open = load(open_folder) if open_folder else None
@@ -60,7 +62,7 @@ class Recogniser:
         self._front = FrontEnd() if front_end else None
         self._utterances = Utterances(
             lambda: VoskDecoder(strict),
-            wait_by(stand, lambda: self.joining()) if stand else always_open,
+            wait_by(stand, lambda: self.joining(), unit) if stand else always_open,
             self._look_ahead,
             self._silence_after,
             lambda text: may_be_joined(text) and self.joining(),

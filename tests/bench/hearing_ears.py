@@ -45,7 +45,7 @@ def ours(front_end: bool = True, second: bool = True) -> Ear:
 
     def hear(sound: Sound) -> Found:
         both = build.weighing() if second else None
-        ears = Recogniser(folder, stand=language.stand, front_end=front_end, weighing=both)
+        ears = Recogniser(folder, stand=language.stand, front_end=front_end, weighing=both, unit="psi")
         return meaning(tuple(sounds.hear(ears, sound)))
 
     return hear
