@@ -258,7 +258,7 @@ def test_a_short_number_where_the_recogniser_heard_another_sentence_is_asked_aga
         ("four psi", "for", 0.1, None),
     ],
 )
-def test_a_number_of_one_word_is_asked_again_where_another_word_would_have_done(text, rival, behind, why) -> None:
+def test_a_bare_number_is_asked_again_where_a_word_would_have_done(text, rival, behind, why) -> None:
     found = (Rival(text=rival, behind=behind, behind_second=99.0),)
     assert understand(heard(text, rivals=found, unlike=0.0), language(), "psi").why == why
 

@@ -52,7 +52,7 @@ OVERRULED_NATS: Final = 4.0
 """In noise (QUIET_SNR_DB) nothing is believed that the recogniser itself has so much behind something else: letters
 that are wrong there are sure of it, too. Without this rule 20 more are right and 2 more wrong."""
 ONE_WORD_NATS: Final = 0.5
-"""A number of one word is not believed where the recogniser has a word so near that is none ("four", "for"). Without
+"""A bare number is not believed where the recogniser has a word so near that is none ("four", "for"). Without
 this rule 1 more is right and 1 more wrong, and 5 knocks and coughs are taken for a reading."""
 DROWNED_DB: Final = 0.0
 """Speech that is weaker than the noise which the front end has left loses its end in it: a number that may go on
@@ -152,7 +152,7 @@ def _is_overruled(heard: Heard, best: Sense, rivals: Sequence[Contender]) -> boo
 
 
 def _is_as_well_a_word(heard: Heard) -> bool:
-    """A single word, for which another one that is no number would have done ("four", "for")."""
+    """A bare number, for which a single word that is none would have done ("four", "for")."""
     return value_of(tuple(heard.text.split())) is not None and any(
         rival.behind < ONE_WORD_NATS and len(rival.text.split()) == 1 and value_of((rival.text,)) is None
         for rival in heard.rivals

@@ -43,17 +43,17 @@ def wait_by(
         if here.complete and not other_needle_may_follow(words):
             if not may_go_on(words, unit):
                 return WHOLE_AFTER
-            if may_be_joined(text):
+            if may_be_joined(text, unit):
                 return TENS_AFTER
         return BROKEN_OFF_AFTER if here.open and not here.complete else OPEN_AFTER
 
     return lambda text: OPEN_AFTER if (found := wait(text)) == TENS_AFTER and not joining() else found
 
 
-def may_be_joined(text: str) -> bool:
-    """Whether a figure that comes late still belongs to this text."""
+def may_be_joined(text: str, unit: Unit | None = None) -> bool:
+    """Whether a figure that comes late still belongs to this text; `unit`: of the gauge, None = any."""
     words = tuple(text.split())
-    return bool(words) and words[-1] in _TENS and may_go_on(words)
+    return bool(words) and words[-1] in _TENS and may_go_on(words, unit)
 
 
 def always_open(_text: str) -> int:

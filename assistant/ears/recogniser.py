@@ -65,7 +65,7 @@ class Recogniser:
             wait_by(stand, lambda: self.joining(), unit) if stand else always_open,
             self._look_ahead,
             self._silence_after,
-            lambda text: may_be_joined(text) and self.joining(),
+            lambda text: may_be_joined(text, unit) and self.joining(),
         )
         self._activity = Activity()  # of the sound before its treatment
         self._loudness = Loudness()

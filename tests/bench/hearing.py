@@ -29,7 +29,7 @@ import numpy as np
 from tests.bench import sounds
 from tests.bench.hearing_count import Trial, report
 from tests.bench.hearing_ears import EARS, Ear
-from tests.bench.hearing_speech import BEFORE_S, MAKERS, TALK, voices
+from tests.bench.hearing_speech import BEFORE_S, MAKERS, TALK, VOICES, voices
 from tests.bench.sounds import Rng, Sound
 
 Noise = Callable[[int, Rng], Sound]
@@ -92,7 +92,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--quick", action="store_true", help="a tenth of it, for a first look")
     parser.add_argument("--conditions", nargs="*", choices=list(CONDITIONS), default=USUAL)
     parser.add_argument("--ears", nargs="*", choices=list(EARS), default=list(EARS))
-    parser.add_argument("--voices", choices=("tuning", "untaught", "held-out", "all"), default="all")
+    parser.add_argument("--voices", choices=VOICES, default="all")
     parser.add_argument("--minutes", type=float, default=math.inf, help="then the tables of what there is are printed")
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--keep", type=Path, help="a file for what our ears heard")

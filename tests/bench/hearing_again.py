@@ -22,7 +22,7 @@ from tests.bench import sounds
 from tests.bench.hearing import CONDITIONS
 from tests.bench.hearing_count import outcome
 from tests.bench.hearing_ears import EARS, Ear
-from tests.bench.hearing_speech import BEFORE_S, Spoken, number, one_by_one, said, voices
+from tests.bench.hearing_speech import BEFORE_S, VOICES, Spoken, number, one_by_one, said, voices
 from tests.bench.sounds import Rng, Voice
 
 TIMES = 3
@@ -36,7 +36,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=secrets.randbelow(10**6))
     parser.add_argument("--per", type=int, default=200, help="readings")
     parser.add_argument("--noise", choices=[name for name in CONDITIONS if "babble" not in name], default="diesel 5")
-    parser.add_argument("--voices", choices=("tuning", "untaught", "held-out", "all"), default="all")
+    parser.add_argument("--voices", choices=VOICES, default="all")
     parser.add_argument("--processes", type=int, default=2)
     chosen = parser.parse_args()
     tasks = [(chosen.seed, at, chosen.voices, chosen.noise) for at in range(chosen.per)]

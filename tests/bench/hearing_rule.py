@@ -28,8 +28,9 @@ OTHERS: dict[str, Limits] = {
     "farther rivals": {"TOGETHER": doubt.Needs(8, 11, 1.0)},
     "overruling": {"OVERRULED_NATS": math.inf},
     "drowned too": {"DROWNED_DB": -math.inf},
-    "spelled worse": {"UNLIKE_NATS": 10.0},
-    "spelled better": {"UNLIKE_NATS": 4.0},
+    "words as well": {"ONE_WORD_NATS": -math.inf},
+    "spelled worse": {"UNLIKE_NATS": 6.0},
+    "spelled better": {"UNLIKE_NATS": 2.0},
 }
 
 

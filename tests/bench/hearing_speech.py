@@ -33,6 +33,8 @@ UNTAUGHT = (
     *(f"espeak-ng en-us+{name}" for name in ("adam", "Alicia", "klatt4", "steph2")),
 )
 """Voices from which nothing learnt either, on which limits are chosen."""
+VOICES = ("tuning", "untaught", "held-out", "all")
+"""Which voices: all that are not held out, those of UNTAUGHT, those of HELD_OUT, all."""
 _TRIES = 300
 BEFORE_S = 1.5
 """Noise before the speech: as long as the front end needs to know it."""
@@ -112,7 +114,7 @@ NO_READING = ("everyday talk", "to a passenger", "own line", "burst of noise")
 
 
 def voices(which: str) -> list[Voice]:
-    """`which`: "tuning" (all that are not held out), "untaught", "held-out" or "all"."""
+    """`which`: one of VOICES."""
     found = sounds.voices()
     if which == "untaught":
         return [voice for voice in found if str(voice) in UNTAUGHT]

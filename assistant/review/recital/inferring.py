@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from assistant.core.events import TestId, Unit
-from assistant.core.limit import Limit
+from assistant.core.events import TestId
 from assistant.review.recital.figures import Amount
+from assistant.review.recital.kinds import has_the_figures, kind_of, reading_of
 from assistant.review.recital.learnt import likely
 from assistant.review.recital.negation import NOT, declines, is_denial, is_unseen
 from assistant.review.recital.refusing import bounds
-from assistant.review.recital.scheme import Scheme, bounds_of, span_of
+from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet
 
@@ -156,40 +156,6 @@ def _expected(kind: str, sheet: Sheet, test: TestId | None) -> float:
     follows = tests.index(test) + 1 if test in tests else 0
     after = JUDGED if room == "names" and f"{test}.judgement" in sheet.made else 1.0
     return after * (NEXT if room == "names" and tests[follows : follows + 1] == (key,) else 1.0)
-
-
-def kind_of(limit: Limit) -> str:
-    """What kind of limit it is, as far as its wording goes."""
-    if limit.must:
-        return limit.must
-    if limit.quantity in ("loss", "time"):
-        return limit.quantity
-    return limit.comparison.replace(" ", "-").replace("less-than", "at-most")
-
-
-def reading_of(limit: Limit) -> str:
-    """What kind of reading is compared with it."""
-    kind = kind_of(limit)
-    return kind if kind in ("loss", "time", "held", "felt", "straight") else "at"
-
-
-def has_the_figures(limit: Limit, said: tuple[Amount, ...], unit: Unit) -> bool | None:
-    """Whether these are the figures of the limit, whose direction is known; None: some are missing."""
-    seconds = [one.value for one in said if one.measure == "s"]
-    others = [value for one in said if one.measure != "s" for value in (one.value, one.high) if value is not None]
-    bounds, span = bounds_of(limit, unit), span_of(limit, unit)
-    if limit.quantity == "time":
-        pairs = [(value, wanted) for value, wanted in zip(others, (span.low, span.high), strict=False)]
-        pairs += [(seconds[-1], bounds.high)] if seconds else []
-        complete = bool(seconds)
-    else:
-        wanted = [side for side in (bounds.low, bounds.high) if side]
-        pairs = list(zip(sorted(others), wanted, strict=False))
-        pairs += [(seconds[-1], (float(bounds.hold_s or 60),))] if limit.quantity == "loss" and seconds else []
-        complete = len(others) == len(wanted)
-    if any(value not in wanted for value, wanted in pairs):
-        return False
-    return True if complete else None
 
 
 def mark_inferred(sheet: Sheet, sentence: Sentence, test: TestId | None) -> TestId | None:

@@ -20,8 +20,7 @@ from tests.bench.practice import throats
 from tests.bench.sounds import RATE, Rng, Sound
 
 UNHEARD = (
-    *("m7", "f5"),  # held out of the measurement
-    *("adam", "Alicia", "klatt4", "steph2"),  # limits are chosen on these
+    *(name.split("+")[1] for name in HELD_OUT + UNTAUGHT if name.startswith("espeak-ng")),
     *("Gene2", "iven3", "robert", "belinda", "Mike", "zac"),
 )
 _EFFECTS = (
