@@ -34,7 +34,7 @@ class Activity:
         self._left: NDArray[np.float64] = np.zeros(0)
         self._raised = Emphasis()  # the rumble has most of the power in a cab and none of the speech
         self._at = 0
-        self._peak = -200.0
+        self._peak, self._floor = -200.0, _FLOOR_LEAST_DB
         self._run = 0
         self._loud: deque[int] = deque(maxlen=_REMEMBERED)
 
@@ -49,6 +49,10 @@ class Activity:
     def quiet_for(self) -> int:
         """Samples since the last loud one (since the beginning, if there was none)."""
         return self._at - (self.loud_until or 0)
+
+    def stands_out_db(self) -> float:
+        """How far the loudest sound since `forget` is above the noise."""
+        return self._peak - self._floor
 
     def quiet_between(self, first: int, end: int) -> bool:
         """Whether no sample of these was loud, as far as is known and remembered."""
@@ -69,9 +73,9 @@ class Activity:
             self._run = 0
             return
         self._levels.append(level)
-        floor = max(sorted(self._levels)[int(len(self._levels) * _FLOOR_SHARE)], _FLOOR_LEAST_DB)
+        self._floor = max(sorted(self._levels)[int(len(self._levels) * _FLOOR_SHARE)], _FLOOR_LEAST_DB)
         self._peak = max(self._peak, level)
-        loud = level > max(floor + _ABOVE_FLOOR_DB, self._peak - _BELOW_PEAK_DB)
+        loud = level > max(self._floor + _ABOVE_FLOOR_DB, self._peak - _BELOW_PEAK_DB)
         self._run = self._run + 1 if loud else 0
         if loud:
             self._loud.append(self._at - FRAME)
