@@ -33,16 +33,6 @@ class Weighed:
     unlike: float | None = None
 
 
-@dataclass(frozen=True)
-class _Known:
-    """What was found of the utterance that begins at `start`, where the recogniser had these texts."""
-
-    start: int
-    texts: list[str]
-    told: Real | None
-    weighed: Weighed
-
-
 def by_the_recogniser(paths: Sequence[Path]) -> Weighed:
     """The order of the recogniser alone: its best path, and each other text once."""
     (_, *others) = _behind(paths).items()
@@ -63,18 +53,16 @@ class Weighing:
     def __init__(self, opinion: Opinion, language: Language) -> None:
         self._opinion, self._stand = opinion, language.stand
         self._search = Search(language.next_words, language.stand)
-        self._known: _Known | None = None
+        self._known: tuple[int, tuple[Path, ...], Weighed] | None = None
 
     def weighed(self, utterance: Utterance) -> Weighed:
         """May be asked about what may be the utterance while its last silence is still going on: what was found then
-        holds at the end, as far as the recogniser has heard nothing more since."""
-        texts = [path.text for path in utterance.paths]
-        known = self._known if self._known and self._known.start == utterance.start else None
-        if known and known.texts == texts:
-            return known.weighed
-        told = known.told if known and known.texts[0] == texts[0] else self._opinion.letters(utterance.sound[-LONGEST:])
+        holds at the end, unless it was decoded again since, with more of the sound."""
+        if self._known and self._known[:2] == (utterance.start, utterance.paths):
+            return self._known[2]
+        told = self._opinion.letters(utterance.sound[-LONGEST:])
         weighed = by_the_recogniser(utterance.paths) if told is None else self._together(utterance, told)
-        self._known = _Known(utterance.start, texts, told, weighed)
+        self._known = utterance.start, utterance.paths, weighed
         return weighed
 
     def _together(self, utterance: Utterance, told: Real) -> Weighed:
