@@ -177,6 +177,24 @@ def test_what_goes_on_after_a_look_ahead_is_looked_at_again_and_given_whole() ->
     ]
 
 
+@pytest.mark.parametrize(("noise", "times"), [(10, 1), (600, 2)])
+def test_what_stands_out_of_the_noise_is_decoded_once(noise, times) -> None:
+    before = Marked.made
+    assert cut(1.0, "one hundred", 1.2, noise=noise)[0] == ["one hundred"]
+    waiting = 2  # made for what might have come: after the end, and when the sound was over
+    assert Marked.made - before - waiting == times
+
+
+@pytest.mark.parametrize(("noise", "given"), [(10, ["one hundred"]), (600, ["one hundred four"])])
+def test_in_noise_a_voice_that_is_too_weak_to_be_noticed_may_go_on(noise, given) -> None:
+    sound, words = sound_of(1.0, "one hundred", 0.4, "four", 3.0, noise=noise)
+    weak = slice(RATE + 2 * WORD + int(0.4 * RATE) + 1, RATE + 3 * WORD + int(0.4 * RATE))
+    sound[weak] = sound[weak] // (3000 // noise)
+    utterances = Utterances(lambda: Marked(words), WAIT)
+    found = [one for at in range(0, len(sound), 800) for one in utterances.feed(sound[at : at + 800])]
+    assert [one.paths[0].text for one in found][:1] == given
+
+
 def test_what_may_go_on_is_given_within_a_second() -> None:
     texts, given, _ = cut(1.0, "one hundred", 3.0)
     assert texts == ["one hundred"]

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from assistant.core.trouble import BadInput, Missing
+from assistant.ears.memory import give_back
 from assistant.ears.utterance import RATE_HZ, Path, Samples, Spoken
 
 PATHS = 20  # with fewer, other spellings of the best value crowd out the real rival
@@ -65,6 +66,7 @@ def load(folder: File) -> Any:
     load."""
     vosk = _vosk()
     vosk.SetLogLevel(-1)
+    give_back()
     try:
         loaded = vosk.Model(str(folder))
         vosk.KaldiRecognizer(loaded, RATE_HZ)  # only this opens the graph
