@@ -29,6 +29,9 @@ AHEAD = 2_400  # after 150 ms of silence what was said is decoded, so that the a
 CLEAR_DB = 26.0
 """So far above the noise no voice goes on unnoticed: of 250 second words ("ninety, two") by all voices of
 tests/bench/hearing_speech the weakest but one was 17 dB below the loudest sound of the first, and 6 dB are noticed."""
+HIDDEN_DB = 20.0
+"""Less far above the noise a voice may be hidden in what seems a silence. It is waited longer there, ..."""
+HIDDEN_AFTER = 9_600  # ... at least 600 ms, and the decoder has to have heard nothing for half of the time
 IDLE = 48_000  # after 3 s without speech the decoder starts afresh ...
 KEPT_BEFORE = 8_000  # ... with the last half second, in which a word may have begun
 JOINED_WITHIN = 12_000  # voice up to 0.75 s after an utterance was given may go on with it
@@ -194,16 +197,26 @@ class Utterances:
         _, meant = self._looked or ("", "")
         if self._held is not None:
             return self._end(self._held) if quiet >= self._wait(meant) else None
-        wait = max(self._wait(meant or self._text), self._found)
+        wait = max(self._patience(meant or self._text), self._found)
         if quiet < wait or (wait > WHOLE_AFTER and self.at - self._changed < SETTLED):
             return None
         paths = self._decoder.final()
-        found = self._wait(self._meant(paths[0].text)) if paths else 0
+        found = self._patience(self._meant(paths[0].text)) if paths else 0
+        if paths and self._may_hide_voice():
+            unheard = self.at - self._start - paths[0].words[-1].end
+            found = max(found, quiet + found // 2 - unheard)
         if quiet >= found:
             return self._end(paths)
         self._again()
         self._found = found
         return None
+
+    def _patience(self, text: str) -> int:
+        """The samples of silence to wait after this text in this noise."""
+        return max(self._wait(text), HIDDEN_AFTER if self._may_hide_voice() else 0)
+
+    def _may_hide_voice(self) -> bool:
+        return self._activity.stands_out_db() < HIDDEN_DB
 
     def _speaks_on(self) -> None:
         if self._held is not None:
@@ -231,7 +244,7 @@ class Utterances:
         utterance = self._utterance(paths)
         self._looked = (paths[0].text, self._ahead(utterance)) if utterance else ("", "")
         clear = self._activity.stands_out_db() >= CLEAR_DB
-        if utterance and (clear or self._wait(self._looked[1]) <= WHOLE_AFTER):
+        if utterance and (clear or self._patience(self._looked[1]) <= WHOLE_AFTER):
             self._held, self._text = paths, paths[0].text
         else:
             self._again()
