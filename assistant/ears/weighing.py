@@ -6,13 +6,14 @@ as rivals. The second opinion is asked while the silence after an utterance is s
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from statistics import fmean
 
 from assistant.core.doubt import FIRST_WEIGHT, SPELLED_NATS
 from assistant.core.events import Rival
 from assistant.core.language import Language
-from assistant.ears.opinion import LONGEST, STEP, Opinion
+from assistant.ears.opinion import LONGEST, STEP, Opinion, Samples
 from assistant.ears.searching import Search
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps
 from assistant.ears.utterance import Path, Spoken, Utterance
@@ -60,21 +61,25 @@ class Weighing:
         holds at the end, unless it was decoded again since, with more of the sound."""
         if self._known and self._known[:2] == (utterance.start, utterance.paths):
             return self._known[2]
-        told = self._opinion.letters(utterance.sound[-LONGEST:])
-        weighed = by_the_recogniser(utterance.paths) if told is None else self._together(utterance, told)
+        hearings = self._hearings(utterance.sound[-LONGEST:])
+        weighed = self._together(utterance, hearings) if hearings else by_the_recogniser(utterance.paths)
         self._known = utterance.start, utterance.paths, weighed
         return weighed
 
-    def _together(self, utterance: Utterance, told: Real) -> Weighed:
-        paths = utterance.paths
+    def _hearings(self, sound: Samples) -> list[Real]:
+        """The letters, and those of the same sound from half a step later: where its steps fall is chance."""
+        heard = map(self._opinion.letters, (sound, sound[STEP // 2 :]))
+        return [told for told in heard if told is not None]
+
+    def _together(self, utterance: Utterance, hearings: Sequence[Real]) -> Weighed:
+        paths, told = utterance.paths, hearings[0]
         behind = {text: nats for text, nats in _behind(paths).items() if set(text) <= set(LETTERS)}
         first = paths[0].text
         if first not in behind:
             return by_the_recogniser(paths)
         unlisted = max(UNLISTED_NATS, *behind.values())
         behind = dict.fromkeys(self._search.sentences(told, FOUND), unlisted) | behind
-        own, *likely = log_likelihoods(told, [spelled(told), *map(_written, behind)])
-        score = dict(zip(behind, likely, strict=True))
+        own, score = _scores(hearings, behind)
         best = self._best(first, behind, score, own)
         rivals = tuple(
             Rival(
@@ -100,6 +105,13 @@ class Weighing:
 
     def _is_sentence(self, text: str) -> bool:
         return self._stand(text.split()).complete
+
+
+def _scores(hearings: Sequence[Real], texts: Iterable[str]) -> tuple[float, dict[str, float]]:
+    """How likely the letters that were written are, and the texts (nats): the means of all hearings."""
+    likely = [log_likelihoods(told, [spelled(told), *map(_written, texts)]) for told in hearings]
+    own, *others = (fmean(several) for several in zip(*likely, strict=True))
+    return own, dict(zip(texts, others, strict=True))
 
 
 def _written(text: str) -> str:
