@@ -11,12 +11,12 @@ import pytest
 from assistant.cli import build
 from assistant.core.doubt import UNLIKE_NATS
 from assistant.ears import grammar, opinion, strict
+from assistant.ears.decoding import Path as Way
+from assistant.ears.decoding import Spoken, Utterance
 from assistant.ears.opinion import LONGEST, SHORTEST, STEP, Opinion
 from assistant.ears.recogniser import Recogniser
 from assistant.ears.recording import Recording
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods
-from assistant.ears.utterance import Path as Way
-from assistant.ears.utterance import Spoken, Utterance
 from assistant.ears.weighing import Weighing
 
 FOLDER = Path(__file__).resolve().parent.parent / "audio_fixtures" / "human"

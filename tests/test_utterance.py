@@ -7,9 +7,10 @@ import pytest
 from numpy.typing import NDArray
 
 from assistant.ears.activity import Activity
+from assistant.ears.decoding import Path, Spoken, Utterance
 from assistant.ears.ending import may_be_joined, wait_by
 from assistant.ears.loudness import Loudness
-from assistant.ears.utterance import IDLE, Path, Spoken, Utterance, Utterances
+from assistant.ears.utterance import IDLE, Utterances
 from tests.walk import language
 
 RATE = 16_000

@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 
 from assistant.core.trouble import BadInput, Missing
+from assistant.ears.decoding import RATE_HZ, Path, Samples, Spoken
 from assistant.ears.memory import give_back
-from assistant.ears.utterance import RATE_HZ, Path, Samples, Spoken
 
 PATHS = 20  # with fewer, other spellings of the best value crowd out the real rival
 

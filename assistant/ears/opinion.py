@@ -15,11 +15,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from assistant.ears.decoding import Samples
 from assistant.ears.spelling import Real
-
-Samples = NDArray[np.int16]
 
 FILE = Path(__file__).with_name("spelling.onnx")
 SHORTEST = 4_800

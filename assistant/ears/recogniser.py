@@ -17,10 +17,11 @@ from assistant.core.events import Heard, Unit, Word
 from assistant.core.language import Stand
 from assistant.ears.activity import FRAME, Activity
 from assistant.ears.decoder import VoskDecoder, load
+from assistant.ears.decoding import Path, Utterance
 from assistant.ears.ending import always_open, may_be_joined, wait_by
 from assistant.ears.frontend import HELD_BACK, FrontEnd
 from assistant.ears.loudness import Loudness
-from assistant.ears.utterance import Path, Utterance, Utterances
+from assistant.ears.utterance import Utterances
 from assistant.ears.weighing import Weighed, Weighing, by_the_recogniser
 
 Samples = NDArray[np.int16]

@@ -10,18 +10,13 @@ on, what comes soon after it is decoded together with it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assistant.ears.activity import Activity
+from assistant.ears.decoding import Decoder, Path, Samples, Utterance
 from assistant.ears.ending import WHOLE_AFTER, Wait
 
-Samples = NDArray[np.int16]
-
-RATE_HZ = 16_000
 STEP = 800  # 50 ms: the decoder itself steps in 240 ms, so less gains nothing
 
 SETTLED = 6_400  # a text that has changed within 400 ms and is not whole goes on: the voice may be weaker than it seems
@@ -37,58 +32,13 @@ KEPT_BEFORE = 8_000  # ... with the last half second, in which a word may have b
 JOINED_WITHIN = 12_000  # voice up to 0.75 s after an utterance was given may go on with it
 
 
-@dataclass(frozen=True)
-class Spoken:
-    """A word and the samples it was spoken at, counted from the beginning of what the decoder was fed."""
-
-    text: str
-    start: int
-    end: int
-
-
-@dataclass(frozen=True)
-class Path:
-    """One way to read the sound. `score`: its log likelihood, higher is better, comparable within an utterance only."""
-
-    text: str
-    words: tuple[Spoken, ...]
-    score: float
-
-
-@dataclass(frozen=True)
-class Utterance:
-    """`paths`: best first, with the samples of their words counted from `start`. `sound`: what was decoded.
-    `loud`: how many of its samples stood out of the noise. `given`: how many of its first samples are those of the
-    utterance before, which it may go on with."""
-
-    start: int
-    paths: tuple[Path, ...]
-    sound: Samples
-    loud: int
-    given: int = 0
-
-
-class Decoder(Protocol):
-    """A speech decoder for one utterance."""
-
-    def accept(self, sound: Samples) -> bool:
-        """Take the next samples; True: the decoder itself takes the utterance as ended."""
-
-    def partial(self) -> str:
-        """The text so far."""
-
-    def final(self) -> tuple[Path, ...]:
-        """All that was fed, decoded; the decoder can't be used afterwards. Empty: nothing was said."""
-
-
 class Utterances:
     """Feed it the sound in order; it gives utterances. `at` is the number of the next sample to be decoded.
 
     `wait(text)`: the samples of silence that end an utterance with this text. `ahead` gets what may be the utterance
     while its last silence is still going on, and gives the text to wait by; the end of it, or more speech, is still to
-    come. `silence_after(at)`: how
-    many samples after `at` are known to be silent, though a treatment has not let them through yet. `joins(text)`:
-    whether voice that comes soon after an utterance with this text may go on with it.
+    come. `silence_after(at)`: how many samples after `at` are known to be silent, though a treatment has not let them
+    through yet. `joins(text)`: whether voice that comes soon after an utterance with this text may go on with it.
     """
 
     def __init__(

@@ -13,10 +13,10 @@ from statistics import fmean
 from assistant.core.doubt import FIRST_WEIGHT, SPELLED_NATS
 from assistant.core.events import Rival
 from assistant.core.language import Language
-from assistant.ears.opinion import LONGEST, STEP, Opinion, Samples
+from assistant.ears.decoding import Path, Samples, Spoken, Utterance
+from assistant.ears.opinion import LONGEST, STEP, Opinion
 from assistant.ears.searching import Search
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps
-from assistant.ears.utterance import Path, Spoken, Utterance
 
 FOUND = 8
 """Sentences that the second opinion may add."""

@@ -11,7 +11,7 @@ import torch
 from torch import nn
 from torch.nn import functional
 
-from assistant.ears.opinion import Samples
+from assistant.ears.decoding import Samples
 from assistant.ears.spelling import LETTERS
 from tests.bench.practice.encoder import Encoder
 from tests.bench.practice.network import Network

@@ -6,8 +6,8 @@ from functools import cache
 
 import numpy as np
 
+from assistant.ears.decoding import Samples
 from assistant.ears.frontend import FrontEnd
-from assistant.ears.opinion import Samples
 from assistant.vehicle import noise as noises
 from tests.bench import sounds
 from tests.bench.sounds import RATE, Rng, Sound
