@@ -17,8 +17,7 @@ from assistant.core.events import TestId
 from assistant.core.limit import Limit
 from assistant.core.numbers import spoken
 from assistant.review.recital import Scheme
-from assistant.review.recital.inferring import ACTIONS
-from assistant.review.recital.kinds import kind_of
+from assistant.review.recital.kinds import ACTIONS, kind_of
 from assistant.review.recital.scheme import Element, bounds_of, span_of
 from tests.bench.recital_fresh import fresh
 

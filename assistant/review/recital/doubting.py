@@ -11,14 +11,25 @@ from assistant.review.recital.learnt import likely
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places
 
+_CONDITIONS = frozenset({"if", "when", "once", "unless", "any", "anything", "whenever"})
 _SURELY, _HARDLY, _ALONE = 0.6, 0.05, 0.1
 """How likely something else has to be, and how unlikely what was found in the whole sentence and by itself. Chosen on
 writers that were not learnt from."""
 
 
-def is_other(sentence: Sentence, places: Places, kind: str) -> bool:
-    """Whether the words at `places` are surely not of this kind ("facts.parked")."""
+def is_other(sentence: Sentence, places: Places, *kinds: str) -> bool:
+    """Whether the words at `places` are surely of none of these kinds ("facts.parked")."""
     known = likely(sentence.words)
-    if max(known.values()) < _SURELY or known.get(kind, 1.0) > _HARDLY:
+    if max(known.values()) < _SURELY or any(known.get(kind, 1.0) > _HARDLY for kind in kinds):
         return False
-    return likely(sentence.words[min(places) : max(places) + 1])[kind] <= _ALONE
+    alone = likely(sentence.words[min(places) : max(places) + 1])
+    return all(alone[kind] <= _ALONE for kind in kinds)
+
+
+def is_of_rule(sentence: Sentence, places: Places, *, passes: bool) -> bool:
+    """Whether a word of judgement says what a rule is and not what came of the test: "anything over four fails",
+    "85 and up is what passes"."""
+    first, end = sentence.clause(places)
+    if any(first <= one.first < end and one.way != "at" for one in sentence.amounts):
+        return True
+    return not passes and bool(_CONDITIONS & set(sentence.words))

@@ -12,29 +12,14 @@ from typing import NamedTuple
 
 from assistant.core.events import TestId
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.kinds import has_the_figures, kind_of, reading_of
-from assistant.review.recital.learnt import likely
+from assistant.review.recital.kinds import ACTIONS, has_the_figures, kind_of, reading_of
+from assistant.review.recital.learnt import learnt, likely
 from assistant.review.recital.negation import NOT, declines, is_denial, is_unseen
 from assistant.review.recital.refusing import bounds
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet
 
-ACTIONS: dict[TestId, str] = {
-    "build-up": "build-up",
-    "governor-cut-out": "governor-cut-out",
-    "governor-cut-in": "pump",
-    "low-air-warning": "pump",
-    "trailer-supply-pop-out": "pump",
-    "parking-valve-pop-out": "pump",
-    "static-leakage": "leak",
-    "applied-leakage": "leak",
-    "parking-brake": "tug",
-    "trailer-brake": "tug",
-    "hand-valve": "lever",
-    "service-brake": "roll",
-}
-"""What is done for a test; several tests are done in the same way."""
 _LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
 """The kinds of limit."""
 SURE = 0.3
@@ -58,6 +43,8 @@ _ALLOWS = {"can", "may", "might", "could"}
 _OBLIGES = {"must", "should", "has", "have", "need", "needs", "only", "got"}
 NOBODY_FACTS = ("clear", "way-clear")  # "there is nobody near"
 _STATED = ("facts", "actions", "judgements")
+_JUDGED_BY = ("all", "judgement")
+_FORM_WORD = 3  # a longer word may be one that matters
 _RID = ("clear", "free", "nobody")
 
 
@@ -89,10 +76,18 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
         return None
     if told.room in _RULED and (sentence.voids or _is_permission(told.key, sentence)):
         return None
+    if told.key in _JUDGED_BY and not _in_known_words(sentence):
+        return None
     if told.room == "facts" and told.key in NOBODY_FACTS and is_unseen(sentence.words):
         return None
     enough = DENIED if len(sentence.words) == 1 else _enough(told, negated=negated, beside=beside, rid=rid)
     return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
+
+
+def _in_known_words(sentence: Sentence) -> bool:
+    """Whether none of the words is a strange one: one that was never heard may turn round what the others say ("that
+    one flunks"), or all of it is talk."""
+    return all(learnt().knows(word) for word in sentence.words if len(word) > _FORM_WORD)
 
 
 def _denial(told: Inferred) -> str:
