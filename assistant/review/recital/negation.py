@@ -65,6 +65,10 @@ _ELLIPTIC = frozenset({
     "do", "does", "had", "have", "has", "could", "can", "would", "should", "will", "am", "not", "none", "no",
     "now", "yet", "still", "skip", "time", "but", "one", "the", "other", "others",
 })  # fmt: skip
+_DISMISSES = frozenset({
+    "ignore", "ignored", "disregard", "skip", "skipped", "forget", "nobody", "who", "care", "cares", "counts", "never",
+    "mind", "heard", "of", "bother", "bothers", "means", "nothing", "whatever",
+}) - _ELLIPTIC  # "twenty to forty five, i ignore that"
 _RETRACTIONS = frozenset({"mistaken", "incorrect", "untrue", "rubbish", "nonsense", "bunk", "hogwash"})
 _SPEAKERS = frozenset({"he", "she", "they", "people", "who"})
 _UNTRUE = frozenset({"true", "so", "it"})
@@ -108,11 +112,16 @@ def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
 def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[int, int], *, now: bool = True) -> bool:
     """Whether the clause is denied. `used`: places that belong to a bound or to the wording itself ("no more than",
     "nobody near"). `now`: what is put off is denied. "Do not forget to" affirms."""
-    nots = sum(_negates(words, at) for at in range(*span) if at not in used)
-    lacks = sum(words[at] in _LACK for at in range(*span) if at not in used)
+    nots = [at for at in range(*span) if at not in used and _negates(words, at)]
+    lacks = [at for at in range(*span) if at not in used and words[at] in _LACK]
     if now and any(_puts_off(words, at, span) for at in range(*span) if at not in used):
         return True
-    return bool(nots or lacks) and not nots == lacks == 1
+    return bool(nots or lacks) and not (len(nots) == len(lacks) == 1 and (nots < lacks or words[lacks[0]] == "unless"))
+
+
+def puts_off(words: Sequence[str]) -> bool:
+    """Whether the sentence denies without a negation: "far from empty around us"."""
+    return any(_puts_off(words, at, (0, len(words))) for at in range(len(words)))
 
 
 def _negates(words: Sequence[str], at: int) -> bool:
@@ -217,7 +226,8 @@ def _keeps_on(words: Sequence[str], at: int) -> bool:
 
 def is_elliptic(words: Sequence[str]) -> bool:
     """Whether a clause only denies what stands before it: "(the chocks should be in,) but they are not"."""
-    return bool({"not", "none", "skip"} & set(words)) and (_ELLIPTIC | _MAYBE).issuperset(words)
+    rest = set(words) - _ELLIPTIC - _MAYBE
+    return (bool({"not", "none", "skip"} & set(words)) and not rest) or (bool(rest) and rest <= _DISMISSES)
 
 
 def unreal(words: Sequence[str], span: tuple[int, int]) -> bool:

@@ -22,6 +22,8 @@ MarkState = Literal["said", "missed", "wrong", "denied"]
 Places = frozenset[int]
 """Where in a sentence the words stand."""
 _ENDED_BY = {"chocked": "chocks-out", "parked": "released", "engine-on": "engine-off"}
+_PASSING = ("pedal",)
+"""What holds for one test only, so that nothing said of a later one denies it."""
 _AFFIRMED = 0.3
 """How likely it has to be that a sentence says what was denied before."""
 _LOWEST = 10  # a smaller number without a unit is no reading: "my shift started at five"
@@ -53,6 +55,7 @@ class Sheet:
         self._elements = {element.id: element for element in scheme.elements}
         self._sentences = 0
         self._denied_in: dict[str, int] = {}
+        self._said_beside: dict[str, int] = {}
 
     def begin(self) -> None:
         """A new sentence."""
@@ -92,6 +95,11 @@ class Sheet:
         if state == "denied" and before is not None and before.state == "said" and fact in _ENDED_BY and self._named:
             fact, state = _ENDED_BY[fact], "said"
             before = self.made.get(f"fact.{fact}")
+        passed = fact in _PASSING and self._said_beside.get(fact, len(self._named)) != len(self._named)
+        if state == "denied" and before is not None and before.state == "said" and passed:
+            return
+        if state == "said" and before is None:
+            self._said_beside[fact] = len(self._named)
         if before is None or before.state != state:
             self.put(f"fact.{fact}", sentence, places, state)
 
@@ -138,6 +146,10 @@ class Sheet:
     def fails(self, test: TestId | None) -> bool:
         """Whether the trainee has said that it does not pass."""
         return test is not None and self._judged.get(test) is False
+
+    def passes(self, test: TestId | None) -> bool:
+        """Whether the trainee has said that it passes."""
+        return test is not None and self._judged.get(test) is True
 
     def judge(self, test: TestId, passes: bool, sentence: Sentence, places: Places, *, denied: bool = False) -> None:
         """Whether the trainee says that it passes."""
