@@ -15,8 +15,8 @@ from assistant.review.recital.sheet import Places
 
 _CONDITIONS = frozenset({"if", "when", "once", "unless", "any", "anything", "whenever", "or", "otherwise"})
 _SURELY, _HARDLY, _ALONE, _VERDICT = 0.6, 0.05, 0.1, 0.3
-"""How likely something else has to be, and how unlikely what was found in the whole sentence and by itself; how likely a
-verdict is that may undo one. Chosen on writers that were not learnt from."""
+"""How likely something else has to be, and how unlikely what was found in the whole sentence and by itself; how likely
+a verdict is that may undo one. Chosen on writers that were not learnt from."""
 
 
 def is_other(sentence: Sentence, places: Places, *kinds: str) -> bool:

@@ -80,9 +80,7 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
         return None
     if told.key in _JUDGED_BY and (is_conditional(sentence) or not _in_known_words(sentence)):
         return None
-    if told.room == "facts" and told.key in NOBODY_FACTS and (
-        is_unseen(sentence.words) or puts_off(sentence.words)
-    ):
+    if told.room == "facts" and told.key in NOBODY_FACTS and (is_unseen(sentence.words) or puts_off(sentence.words)):
         return None
     enough = DENIED if len(sentence.words) == 1 else _enough(told, negated=negated, beside=beside, rid=rid)
     return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
@@ -171,7 +169,7 @@ def mark_inferred(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Test
         return named
     if told.room == "facts":
         sheet.fact(told.key, sentence, places, "said")
-    elif told.room == "denied" and not (told.key == "judgement" and sheet.fails(test)):
+    elif told.room == "denied" and not (told.key == "judgement" and sheet.fails(test)) and not sheet.is_past(told.key):
         sheet.put(_element(told, test), sentence, places, "denied")
     elif told.room != "denied" and test is not None:
         _mark_of_test(sheet, told.room, test, sentence, places)

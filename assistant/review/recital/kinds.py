@@ -23,6 +23,7 @@ ACTIONS: dict[TestId, str] = {
 }
 """What is done for a test; several tests are done in the same way."""
 
+
 def meant_by(element: Element, limit: Limit | None) -> str:
     """The kind that what is learnt has for this element. `limit`: of its test."""
     if element.part == "fact":

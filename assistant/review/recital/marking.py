@@ -132,7 +132,7 @@ class _Marker:
                 test = sentence.test_at(min(places), carried)
                 if test is None or (passes and sentence.near(("intent",), places, 8)):
                     continue
-                if is_of_rule(sentence, places, passes=passes) or is_question(sentence.words):
+                if is_of_rule(sentence, places, passes=passes) or (sentence.mentions and is_question(sentence.words)):
                     continue
                 if self._sheet.passes(test) and is_no_verdict(sentence):
                     continue

@@ -18,7 +18,7 @@ _OTHER_NAME, _ITS_NAME, _STATED, _NO_NAME = 0.6, 0.75, 0.8, 0.25
 for it to be meant. Chosen on writers that were not learnt from."""
 _HARDLY = 0.05
 """How unlikely one of several tests that are named has to be, or what is named in what surely is talk."""
-_NAMELESS = ("talk", "actions", "denied")
+_NAMELESS = ("talk", "actions", "denied")  # what names no test, where it is surely meant
 _BRIEF = 10  # a longer sentence may say two things
 _TESTING = {"test", "check", "inspection"}
 _LEAKS: tuple[TestId, TestId] = ("static-leakage", "applied-leakage")
@@ -38,7 +38,8 @@ class Mention:
 
 
 def told_apart(named: Sequence[Mention]) -> list[Mention]:
-    """One mention where two of the leakage tests, or two readings of the same words, overlap: the closest words win."""
+    """One mention where two of the leakage tests, or two readings of the same words, overlap: the closest words win,
+    but the longer name where it has all words of the other: "the red one kicks out" is no cut-out of the governor."""
     kept: list[Mention] = []
     named = [one for one in named if not any(one.places < other.places for other in named)]
     for one in sorted(named, key=lambda mention: (_width(mention), -len(mention.places))):

@@ -65,10 +65,33 @@ _ELLIPTIC = frozenset({
     "do", "does", "had", "have", "has", "could", "can", "would", "should", "will", "am", "not", "none", "no",
     "now", "yet", "still", "skip", "time", "but", "one", "the", "other", "others",
 })  # fmt: skip
-_DISMISSES = frozenset({
-    "ignore", "ignored", "disregard", "skip", "skipped", "forget", "nobody", "who", "care", "cares", "counts", "never",
-    "mind", "heard", "of", "bother", "bothers", "means", "nothing", "whatever",
-}) - _ELLIPTIC  # "twenty to forty five, i ignore that"
+_DISMISSES = (
+    frozenset(
+        {
+            "ignore",
+            "ignored",
+            "disregard",
+            "skip",
+            "skipped",
+            "forget",
+            "nobody",
+            "who",
+            "care",
+            "cares",
+            "counts",
+            "never",
+            "mind",
+            "heard",
+            "of",
+            "bother",
+            "bothers",
+            "means",
+            "nothing",
+            "whatever",
+        }
+    )
+    - _ELLIPTIC
+)  # "twenty to forty five, i ignore that"
 _RETRACTIONS = frozenset({"mistaken", "incorrect", "untrue", "rubbish", "nonsense", "bunk", "hogwash"})
 _SPEAKERS = frozenset({"he", "she", "they", "people", "who"})
 _UNTRUE = frozenset({"true", "so", "it"})

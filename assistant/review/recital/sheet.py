@@ -95,13 +95,16 @@ class Sheet:
         if state == "denied" and before is not None and before.state == "said" and fact in _ENDED_BY and self._named:
             fact, state = _ENDED_BY[fact], "said"
             before = self.made.get(f"fact.{fact}")
-        passed = fact in _PASSING and self._said_beside.get(fact, len(self._named)) != len(self._named)
-        if state == "denied" and before is not None and before.state == "said" and passed:
+        if state == "denied" and self.is_past(fact):
             return
         if state == "said" and before is None:
             self._said_beside[fact] = len(self._named)
         if before is None or before.state != state:
             self.put(f"fact.{fact}", sentence, places, state)
+
+    def is_past(self, fact: str) -> bool:
+        """Whether a fact was said for a test, and another one has been named since, so that nothing denies it."""
+        return fact in _PASSING and self._said_beside.get(fact, len(self._named)) != len(self._named)
 
     def name(self, test: TestId, sentence: Sentence, places: Places, *, denied: bool = False) -> None:
         """A test is named; the first time counts, unless it was a denial."""
