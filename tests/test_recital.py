@@ -731,7 +731,7 @@ def test_a_pass_of_a_later_sentence_does_not_undo_a_failure() -> None:
         (("low air warning", "it passes", "my chair is too low"), "low-air-warning.judgement", "said"),
         (("governor cut out", "if it climbs past 140 it fails"), "governor-cut-out.judgement", "missed"),
         (
-            ("applied leak test", "foot on the brake pedal", "low air warning", "no foot on the pedal"),
+            ("applied leak test", "i press the brake pedal and hold it", "low air warning", "no foot on the pedal"),
             "fact.pedal",
             "said",
         ),

@@ -15,8 +15,9 @@ from assistant.review.recital.doubting import is_conditional
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.kinds import ACTIONS, has_the_figures, kind_of, reading_of
 from assistant.review.recital.learnt import learnt, likely
-from assistant.review.recital.negation import NOT, declines, is_denial, is_unseen, puts_off, retracted
+from assistant.review.recital.negation import NOT, declines, is_denial, is_unseen, puts_off
 from assistant.review.recital.refusing import bounds
+from assistant.review.recital.retracting import retracted
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet
