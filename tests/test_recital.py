@@ -720,7 +720,7 @@ def test_what_was_denied_is_not_said_by_the_way(lines: tuple[str, ...], element:
 def test_a_pass_of_a_later_sentence_does_not_undo_a_failure() -> None:
     told = mark(scheme(), heard_of(("low air warning", "it fails", "i pump the pedal", "it passes")))
     assert ("low-air-warning", False) in told.judged
-    mended = mark(scheme(), heard_of(("low air warning", "it fails", "no, it passes")))
+    mended = mark(scheme(), heard_of(("low air warning", "it fails", "the soup is hot", "no, it passes")))
     assert ("low-air-warning", True) in mended.judged
 
 

@@ -58,9 +58,9 @@ class Sheet:
         self._said_beside: dict[str, int] = {}
 
     def begin(self) -> None:
-        """A new sentence."""
+        """A new sentence; one that said nothing of the check does not count."""
+        self._sentences += bool(self.fresh)
         self.fresh.clear()
-        self._sentences += 1
 
     def talk(self) -> Talk:
         marks = (self.made.get(one.id) or Marked(element=one.id, state="missed") for one in self.scheme.elements)
