@@ -696,3 +696,50 @@ def test_what_is_said_in_one_breath_is_not_doubted(sentence: str, elements: set[
 )
 def test_a_bound_may_be_closed_at_the_very_end_or_told_by_a_fault(test: str, sentence: str, state: str) -> None:
     assert states(HEADS[test], sentence)[f"{test}.limit"] == state
+
+
+@pytest.mark.parametrize(
+    ("lines", "element", "state"),
+    [
+        (("the parking brake is not set", "let us tug on the parking brake"), "fact.parked", "denied"),
+        (("the parking brake is not set", "now the parking brake is set"), "fact.parked", "said"),
+        (("low air warning", "it fails", "i pump the pedal", "it passes"), "low-air-warning.judgement", "said"),
+        (("i was gonna chock the wheels",), "fact.chocked", "denied"),
+        (("far from empty around the bus",), "fact.clear", "missed"),
+        (("service brake test", "without rolling i can't brake"), "service-brake.action", "denied"),
+        (("governor cut out", "at most 140, i disregard that"), "governor-cut-out.limit", "denied"),
+        (("static leak test", "it used to be 3 psi in a minute"), "static-leakage.limit", "missed"),
+        (("parking brake tug test", "rolling a bit is normal"), "parking-brake.limit", "missed"),
+        (("low air warning", "this one glorped"), "low-air-warning.judgement", "missed"),
+    ],
+)
+def test_what_was_denied_is_not_said_by_the_way(lines: tuple[str, ...], element: str, state: str) -> None:
+    assert states(*lines)[element] == state
+
+
+def test_a_pass_of_a_later_sentence_does_not_undo_a_failure() -> None:
+    told = mark(scheme(), heard_of(("low air warning", "it fails", "i pump the pedal", "it passes")))
+    assert ("low-air-warning", False) in told.judged
+    mended = mark(scheme(), heard_of(("low air warning", "it fails", "the soup is hot", "no, it passes")))
+    assert ("low-air-warning", True) in mended.judged
+
+
+@pytest.mark.parametrize(
+    ("lines", "element", "state"),
+    [
+        (("static leak test", "anything over three is a fail", "it passes"), "static-leakage.judgement", "said"),
+        (("low air warning", "it passes", "my chair is too low"), "low-air-warning.judgement", "said"),
+        (("governor cut out", "if it climbs past 140 it fails"), "governor-cut-out.judgement", "missed"),
+        (
+            ("applied leak test", "i press the brake pedal and hold it", "low air warning", "no foot on the pedal"),
+            "fact.pedal",
+            "said",
+        ),
+        (("governor cut in", "pedal up and down, the air drops"), "static-leakage.name", "missed"),
+        (("low air warning", "the red knob kicks out by itself"), "governor-cut-out.name", "missed"),
+        (("low air warning", "the red knob kicks out by itself"), "trailer-supply-pop-out.name", "said"),
+        (("governor cut in", "north of 90 is fine"), "governor-cut-in.limit", "wrong"),
+    ],
+)
+def test_a_rule_a_name_and_talk_are_told_from_what_was_done(lines: tuple[str, ...], element: str, state: str) -> None:
+    assert states(*lines)[element] == state

@@ -6,12 +6,12 @@ from assistant.review.recital.figures import Way
 
 LOW = {
     "less", "below", "under", "lower", "fewer", "beneath", "underneath", "max", "maximum", "most", "inside", "upper",
-    "highest", "longest", "smaller", "shorter", "short", "quicker", "faster",
+    "highest", "longest", "smaller", "shorter", "short", "quicker", "faster", "south",
 }  # fmt: skip
 HIGH = {
     "more", "above", "over", "higher", "greater", "exceed", "exceeds", "exceeding", "beyond", "past", "least", "min",
     "minimum", "larger", "bigger", "further", "farther", "slower", "excess", "later", "longer", "lowest", "surpass",
-    "overstep", "overshoot",
+    "overstep", "overshoot", "north",
 }  # fmt: skip
 EXTREMES: dict[str, Way] = {"minimum": "min", "min": "min", "maximum": "max", "max": "max"}
 SUMMITS: dict[str, Way] = EXTREMES | {

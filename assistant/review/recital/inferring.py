@@ -11,30 +11,17 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from assistant.core.events import TestId
+from assistant.review.recital.doubting import is_conditional
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.kinds import has_the_figures, kind_of, reading_of
-from assistant.review.recital.learnt import likely
-from assistant.review.recital.negation import NOT, declines, is_denial, is_unseen
+from assistant.review.recital.kinds import ACTIONS, has_the_figures, kind_of, reading_of
+from assistant.review.recital.learnt import learnt, likely
+from assistant.review.recital.negation import NOT, declines, is_denial, is_unseen, puts_off
 from assistant.review.recital.refusing import bounds
+from assistant.review.recital.retracting import retracted
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet
 
-ACTIONS: dict[TestId, str] = {
-    "build-up": "build-up",
-    "governor-cut-out": "governor-cut-out",
-    "governor-cut-in": "pump",
-    "low-air-warning": "pump",
-    "trailer-supply-pop-out": "pump",
-    "parking-valve-pop-out": "pump",
-    "static-leakage": "leak",
-    "applied-leakage": "leak",
-    "parking-brake": "tug",
-    "trailer-brake": "tug",
-    "hand-valve": "lever",
-    "service-brake": "roll",
-}
-"""What is done for a test; several tests are done in the same way."""
 _LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
 """The kinds of limit."""
 SURE = 0.3
@@ -55,9 +42,12 @@ _DENIALS_LEARNT = ("facts", "judgements")  # of actions the denial of one kind o
 _RULED = ("limits", "readings")
 _WORDED = ("held", "felt", "straight")
 _ALLOWS = {"can", "may", "might", "could"}
+_FREELY = {"fine", "normal", "okay", "ok", "allowed", "permitted", "acceptable", "usual", "common", "natural"}
 _OBLIGES = {"must", "should", "has", "have", "need", "needs", "only", "got"}
 NOBODY_FACTS = ("clear", "way-clear")  # "there is nobody near"
 _STATED = ("facts", "actions", "judgements")
+_JUDGED_BY = ("all", "judgement")
+_FORM_WORD = 3  # a longer word may be one that matters
 _RID = ("clear", "free", "nobody")
 
 
@@ -87,12 +77,20 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
     rid = any(sentence.found.get(concept) for concept in _RID)
     if told.room in _STATED and sentence.is_unreal:
         return None
-    if told.room in _RULED and (sentence.voids or _is_permission(told.key, sentence)):
+    if told.room in _RULED and (sentence.voids or retracted(sentence.words) or _is_permission(told.key, sentence)):
         return None
-    if told.room == "facts" and told.key in NOBODY_FACTS and is_unseen(sentence.words):
+    if told.key in _JUDGED_BY and (is_conditional(sentence) or not _in_known_words(sentence)):
+        return None
+    if told.room == "facts" and told.key in NOBODY_FACTS and (is_unseen(sentence.words) or puts_off(sentence.words)):
         return None
     enough = DENIED if len(sentence.words) == 1 else _enough(told, negated=negated, beside=beside, rid=rid)
     return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
+
+
+def _in_known_words(sentence: Sentence) -> bool:
+    """Whether none of the words is a strange one: one that was never heard may turn round what the others say ("that
+    one flunks"), or all of it is talk."""
+    return all(learnt().knows(word) for word in sentence.words if len(word) > _FORM_WORD)
 
 
 def _denial(told: Inferred) -> str:
@@ -125,7 +123,8 @@ def _enough(told: Inferred, *, negated: bool, beside: bool, rid: bool) -> float 
 def _is_permission(kind: str, sentence: Sentence) -> bool:
     """Whether it only allows what a rule without figures forbids: "it can roll a bit"."""
     words = set(sentence.words)
-    return kind in _WORDED and bool(_ALLOWS & words) and not (NOT | _OBLIGES) & words
+    allows = bool(_ALLOWS & words) or bool(_FREELY & words and {"is", "are"} & words)
+    return kind in _WORDED and allows and not (NOT | _OBLIGES) & words
 
 
 def _possible(scheme: Scheme, test: TestId | None) -> Iterator[str]:
@@ -171,7 +170,7 @@ def mark_inferred(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Test
         return named
     if told.room == "facts":
         sheet.fact(told.key, sentence, places, "said")
-    elif told.room == "denied" and not (told.key == "judgement" and sheet.fails(test)):
+    elif told.room == "denied" and not (told.key == "judgement" and sheet.fails(test)) and not sheet.is_past(told.key):
         sheet.put(_element(told, test), sentence, places, "denied")
     elif told.room != "denied" and test is not None:
         _mark_of_test(sheet, told.room, test, sentence, places)

@@ -1,11 +1,38 @@
-"""What kind of limit a test has as far as its wording goes, and whether figures are those of it."""
+"""What kind of action and limit a test has as far as its wording goes, and whether figures are those of it."""
 
 from __future__ import annotations
 
-from assistant.core.events import Unit
+from assistant.core.events import TestId, Unit
 from assistant.core.limit import Limit
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.scheme import bounds_of, span_of
+from assistant.review.recital.scheme import Element, bounds_of, span_of
+
+ACTIONS: dict[TestId, str] = {
+    "build-up": "build-up",
+    "governor-cut-out": "governor-cut-out",
+    "governor-cut-in": "pump",
+    "low-air-warning": "pump",
+    "trailer-supply-pop-out": "pump",
+    "parking-valve-pop-out": "pump",
+    "static-leakage": "leak",
+    "applied-leakage": "leak",
+    "parking-brake": "tug",
+    "trailer-brake": "tug",
+    "hand-valve": "lever",
+    "service-brake": "roll",
+}
+"""What is done for a test; several tests are done in the same way."""
+
+
+def meant_by(element: Element, limit: Limit | None) -> str:
+    """The kind that what is learnt has for this element. `limit`: of its test."""
+    if element.part == "fact":
+        return f"facts.{element.fact}"
+    if element.part == "action":
+        return f"actions.{ACTIONS[element.test]}"
+    if element.part in ("limit", "reading") and limit is not None:
+        return f"limits.{kind_of(limit)}" if element.part == "limit" else f"readings.{reading_of(limit)}"
+    return "judgements.all" if element.part == "judgement" else f"names.{element.test}"
 
 
 def kind_of(limit: Limit) -> str:

@@ -91,6 +91,10 @@ class Learnt:
         self._rarity, self._bias = arrays["rarity"].astype(np.float32), arrays["bias"]
         self._weights, self._scale = arrays["weights"], arrays["scale"]
 
+    def knows(self, word: str) -> bool:
+        """Whether what was learnt has to do with this word at all."""
+        return word in self._places
+
     def likely(self, words: Sequence[str]) -> Mapping[str, float]:
         """How likely each kind is for this sentence; together 1."""
         score = self._bias.copy()

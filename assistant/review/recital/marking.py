@@ -13,10 +13,11 @@ from assistant.core.limit import Limit
 from assistant.core.plan import Fact
 from assistant.review.recital.amounts import opposite
 from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
-from assistant.review.recital.doubting import is_other
+from assistant.review.recital.doubting import is_conditional, is_no_verdict, is_of_rule, is_other
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.inferring import ACTIONS, NOBODY_FACTS, mark_inferred
-from assistant.review.recital.negation import is_unlooked
+from assistant.review.recital.inferring import NOBODY_FACTS, mark_inferred
+from assistant.review.recital.kinds import ACTIONS
+from assistant.review.recital.negation import is_question, is_unlooked
 from assistant.review.recital.refusing import conditional, insists, refused
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence
@@ -46,7 +47,7 @@ class _Marker:
         for sentence in sentences(tokens, self._scheme.tests):
             if sentence.asks:
                 continue
-            self._sheet.fresh.clear()
+            self._sheet.begin()
             self._facts(sentence)
             for part in (self._names, self._actions, self._numbers, self._answers, self._judgements):
                 part(sentence, carried)
@@ -57,13 +58,13 @@ class _Marker:
     def _facts(self, sentence: Sentence) -> None:
         ranged = any(one.way == "range" for one in sentence.amounts)
         for fact, wording in wordings().facts.items():
-            if ranged and fact in _FULL:
+            if (ranged and fact in _FULL) or (sentence.amounts and is_conditional(sentence)):
                 continue
             for places in sentence.states(wording)[:1]:
                 nobody = fact in NOBODY_FACTS
                 unsaid = sentence.unsaid(places, beside=("nobody", "free") if nobody else ())
                 denied = unsaid or (nobody and is_unlooked(sentence.words))
-                if not denied and is_other(sentence, places, f"facts.{fact}"):
+                if is_other(sentence, places, f"facts.{fact}", *([f"denied.{fact}"] if denied else [])):
                     continue
                 self._sheet.fact(fact, sentence, places, "denied" if denied else "said")
 
@@ -131,7 +132,11 @@ class _Marker:
                 test = sentence.test_at(min(places), carried)
                 if test is None or (passes and sentence.near(("intent",), places, 8)):
                     continue
-                if passes and is_other(sentence, places, "judgements.all"):
+                if is_of_rule(sentence, places, passes=passes) or (sentence.mentions and is_question(sentence.words)):
+                    continue
+                if self._sheet.passes(test) and is_no_verdict(sentence):
+                    continue
+                if is_other(sentence, places, "judgements.all", "denied.judgement"):
                     continue
                 if not passes and sentence.turns(places) and not sentence.near(("must", "intent"), places, 8):
                     self._sheet.judge(test, True, sentence, places)

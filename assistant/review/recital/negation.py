@@ -8,7 +8,6 @@ learnt wrong.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 
 NOT = frozenset(
     {"no", "not", "never", "nor", "neither", "nobody", "none", "nothing", "hardly", "barely", "nowt", "nope"}
@@ -60,34 +59,15 @@ _LINKS = frozenset({"is", "are", "be", "really", "one"})
 _SINGLE = frozenset({"no", "nobody", "nothing"})
 _SIDES = frozenset({"upper", "lower"})
 _KEEPS = frozenset({"let", "letting", "lets", "ease", "easing", "lift", "lifting"})
-_ELLIPTIC = frozenset({
+ELLIPTIC = frozenset({
     "i", "we", "it", "they", "you", "she", "he", "that", "this", "there", "is", "are", "was", "were", "did",
     "do", "does", "had", "have", "has", "could", "can", "would", "should", "will", "am", "not", "none", "no",
     "now", "yet", "still", "skip", "time", "but", "one", "the", "other", "others",
 })  # fmt: skip
-_RETRACTIONS = frozenset({"mistaken", "incorrect", "untrue", "rubbish", "nonsense", "bunk", "hogwash"})
-_SPEAKERS = frozenset({"he", "she", "they", "people", "who"})
-_UNTRUE = frozenset({"true", "so", "it"})
-_DISMISSED = (
-    ("not", "the", "rule"), ("not", "the", "limit"), ("be", "a", "mistake"), ("not", "listen"), ("scratch", "that"),
-    ("but", "that", "is", "wrong"), ("but", "it", "is", "wrong"), ("but", "this", "is", "wrong"),
-    ("which", "is", "wrong"),
-)  # fmt: skip
-_WISHED = frozenset({"would", "should", "ought", "supposed", "wanted", "meant", "must"})
-_OPINES = frozenset({"say", "call"})  # "i would say it passes, but" is said
-_UNDONE = frozenset({"should", "could", "would", "might", "to"})  # "i ought to have set it"
-_PARTICIPLES = frozenset({
-    "put", "set", "let", "shut", "cut", "taken", "built", "done", "been", "held", "gone", "kept", "run", "said", "made",
-    "got", "given", "thrown", "begun",
-})  # fmt: skip
-_INTENDED = (("going", "to"), ("about", "to"), ("meaning", "to"))
-_BEFORE = frozenset({"earlier", "previously", "yesterday"})
-_WAS = frozenset({"was", "were", "had"})
-_PASSIVE = frozenset({"am", "is", "are", "be", "being", "get", "got"})  # "it is used to" tells of no past
 ALWAYS = frozenset(
     {".", "?", "but", "so", "because", "since", "until", "till", "then", "while", "which", "otherwise", "next", "now"}
 )
-_MAYBE = frozenset({",", "and", "or"})
+MAYBE = frozenset({",", "and", "or"})
 
 
 def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
@@ -98,7 +78,7 @@ def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
         after = words[at + 1] if at + 1 < len(words) else "."
         if word == "but" and "anything" in words[max(0, at - 1) : at]:
             continue
-        if word in ALWAYS or (word in _MAYBE and after in _FRESH):
+        if word in ALWAYS or (word in MAYBE and after in _FRESH):
             spans.append((begin, at))
             begin = at + 1
     spans.append((begin, len(words)))
@@ -108,11 +88,16 @@ def clauses(words: Sequence[str]) -> list[tuple[int, int]]:
 def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[int, int], *, now: bool = True) -> bool:
     """Whether the clause is denied. `used`: places that belong to a bound or to the wording itself ("no more than",
     "nobody near"). `now`: what is put off is denied. "Do not forget to" affirms."""
-    nots = sum(_negates(words, at) for at in range(*span) if at not in used)
-    lacks = sum(words[at] in _LACK for at in range(*span) if at not in used)
+    nots = [at for at in range(*span) if at not in used and _negates(words, at)]
+    lacks = [at for at in range(*span) if at not in used and words[at] in _LACK]
     if now and any(_puts_off(words, at, span) for at in range(*span) if at not in used):
         return True
-    return bool(nots or lacks) and not nots == lacks == 1
+    return bool(nots or lacks) and not (len(nots) == len(lacks) == 1 and (nots < lacks or words[lacks[0]] == "unless"))
+
+
+def puts_off(words: Sequence[str]) -> bool:
+    """Whether the sentence denies without a negation: "far from empty around us"."""
+    return any(_puts_off(words, at, (0, len(words))) for at in range(len(words)))
 
 
 def _negates(words: Sequence[str], at: int) -> bool:
@@ -163,38 +148,6 @@ def voids(words: Sequence[str], at: int) -> bool:
     return sides or (after[0] in _VOIDS and (words[at] in _SINGLE or after[0] != "need"))
 
 
-def retracted(words: Sequence[str]) -> bool:
-    """Whether the sentence takes back what it says ("some say at most 4, but they are mistaken", "it used to be 4")."""
-    return is_outdated(words) or any(_takes_back(words, at) for at in range(len(words)))
-
-
-def _takes_back(words: Sequence[str], at: int) -> bool:
-    """Whether words that begin here say that what was said is not so."""
-    if words[at] in _RETRACTIONS:
-        return not set(words[max(0, at - 2) : at]) & NOT
-    if words[at] in _SPEAKERS and "wrong" in words[at + 1 : at + 4]:
-        return not set(words[at + 1 : at + 4]) & NOT
-    if words[at] == "not" and at and list(words[at + 1 : at + 2]) and words[at + 1] in _UNTRUE:
-        return at + 2 == len(words) or words[at + 2] in (",", "and")
-    return any(tuple(words[at : at + len(one)]) == one for one in _DISMISSED)
-
-
-def is_outdated(words: Sequence[str]) -> bool:
-    """Whether a sentence tells what was so in former times: "it used to be 4"."""
-    return ("old", "days") in pairwise(words) or any(
-        tuple(words[at : at + 2]) == ("used", "to") and not set(words[max(0, at - 1) : at]) & _PASSIVE
-        for at in range(len(words))
-    )
-
-
-def was_so(words: Sequence[str], span: tuple[int, int]) -> bool:
-    """Whether a clause says what was so before, and is not any more: "the motor was off before"."""
-    clause = words[span[0] : span[1]]
-    past = [at for at, word in enumerate(clause) if word in _WAS]
-    last = next((word for word in reversed(clause) if word != ","), "")
-    return bool(past) and (last == "before" or bool(_BEFORE & set(clause[past[0] :])))
-
-
 def is_unlooked(words: Sequence[str]) -> bool:
     """Whether a sentence says that nobody looked: "nobody checked around the truck"."""
     return any(word in NOT and _LOOKING & set(words[at + 1 : at + 4]) for at, word in enumerate(words))
@@ -211,37 +164,8 @@ def _goes_on(words: Sequence[str], at: int) -> bool:
 
 def _keeps_on(words: Sequence[str], at: int) -> bool:
     """ "I press the pedal and do not let go"."""
-    before = next((word for word in reversed(words[:at]) if word not in _ELLIPTIC), "")
+    before = next((word for word in reversed(words[:at]) if word not in ELLIPTIC), "")
     return words[at] == "not" and before in (",", "and") and bool(_KEEPS & set(words[at + 1 : at + 3]))
-
-
-def is_elliptic(words: Sequence[str]) -> bool:
-    """Whether a clause only denies what stands before it: "(the chocks should be in,) but they are not"."""
-    return bool({"not", "none", "skip"} & set(words)) and (_ELLIPTIC | _MAYBE).issuperset(words)
-
-
-def unreal(words: Sequence[str], span: tuple[int, int]) -> bool:
-    """Whether a clause says what is not so: "if i had chocked it", "i would release them if there were air", "they
-    should be off, but", "i was going to set it"."""
-    clause = set(words[span[0] : span[1]])
-    supposed = ("if" in clause and bool({"had", "were"} & clause)) or ("would" in clause and "if" in words)
-    wished = bool(_WISHED & clause) and not _OPINES & clause and "but" in words[span[0] :]
-    return supposed or wished or _intended(words[span[0] : span[1]]) or _left_undone(words[span[0] : span[1]])
-
-
-def _left_undone(clause: Sequence[str]) -> bool:
-    """ "I should have set the parking brake"."""
-    return any(
-        word == "have"
-        and clause[at - 1] in _UNDONE
-        and (clause[at + 1].endswith("ed") or clause[at + 1] in _PARTICIPLES)
-        for at, word in enumerate(clause[:-1])
-        if at
-    )
-
-
-def _intended(clause: Sequence[str]) -> bool:
-    return any(word in _WAS and tuple(clause[at + 1 : at + 3]) in _INTENDED for at, word in enumerate(clause))
 
 
 def is_denial(word: str) -> bool:

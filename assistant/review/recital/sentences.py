@@ -15,13 +15,10 @@ from assistant.review.recital.negation import (
     NOT,
     clauses,
     denied,
-    is_elliptic,
     is_question,
-    retracted,
-    unreal,
     voids,
-    was_so,
 )
+from assistant.review.recital.retracting import is_elliptic, retracted, unreal, was_so
 from assistant.review.recital.tokens import Token
 from assistant.review.recital.wording import CLOSE, FactWording, Found, Ways, concepts_in, statements, wordings
 

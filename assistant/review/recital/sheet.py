@@ -12,6 +12,8 @@ from typing import Literal
 from assistant.core.events import Marked, Record, TestId
 from assistant.core.limit import Limit
 from assistant.review.recital.figures import Amount
+from assistant.review.recital.kinds import meant_by
+from assistant.review.recital.learnt import likely
 from assistant.review.recital.observing import Given
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence
@@ -20,6 +22,10 @@ MarkState = Literal["said", "missed", "wrong", "denied"]
 Places = frozenset[int]
 """Where in a sentence the words stand."""
 _ENDED_BY = {"chocked": "chocks-out", "parked": "released", "engine-on": "engine-off"}
+_PASSING = ("pedal",)
+"""What holds for one test only, so that nothing said of a later one denies it."""
+_AFFIRMED = 0.3
+"""How likely it has to be that a sentence says what was denied before."""
 _LOWEST = 10  # a smaller number without a unit is no reading: "my shift started at five"
 
 
@@ -46,7 +52,15 @@ class Sheet:
         self._given: list[Given] = []
         self._judged: dict[TestId, bool] = {}
         self._named: dict[TestId, int] = {}
-        self._ids = {element.id for element in scheme.elements}
+        self._elements = {element.id: element for element in scheme.elements}
+        self._sentences = 0
+        self._denied_in: dict[str, int] = {}
+        self._said_beside: dict[str, int] = {}
+
+    def begin(self) -> None:
+        """A new sentence; one that said nothing of the check does not count."""
+        self._sentences += bool(self.fresh)
+        self.fresh.clear()
 
     def talk(self) -> Talk:
         marks = (self.made.get(one.id) or Marked(element=one.id, state="missed") for one in self.scheme.elements)
@@ -55,10 +69,24 @@ class Sheet:
     def put(self, element: str, sentence: Sentence, places: Places, state: MarkState) -> None:
         """A mark for an element; one that the scheme does not have is passed over."""
         self.fresh[element] = state
-        if element in self._ids:
+        if state == "denied":
+            self._denied_in[element] = self._sentences
+        if element in self._elements and not (state == "said" and self.stays_denied(element, sentence)):
             words = sentence.text(places) if element.endswith(".limit") else sentence.around(places)
             at_ms = sentence.at_ms(places)
             self.made[element] = Marked(element=element, state=state, words=words, at_ms=at_ms)
+
+    def stays_denied(self, element: str, sentence: Sentence) -> bool:
+        """Whether an element was denied and this sentence does not surely say it: "let us tug on the parking brake"
+        does not set one that was left off. What did not pass, passes only in the next sentence, since what is said
+        later may be of another test."""
+        denied_in = self._denied_in.get(element)
+        if denied_in is None:
+            return False
+        told = self._elements[element]
+        if told.part == "judgement":
+            return self._sentences - denied_in > 1
+        return likely(sentence.words).get(meant_by(told, self.scheme.limit(told.test)), 1.0) < _AFFIRMED
 
     def fact(self, fact: str, sentence: Sentence, places: Places, state: MarkState) -> None:
         """What has been made sure of; the first time counts, as long as nothing denies it. That something does not hold
@@ -67,8 +95,16 @@ class Sheet:
         if state == "denied" and before is not None and before.state == "said" and fact in _ENDED_BY and self._named:
             fact, state = _ENDED_BY[fact], "said"
             before = self.made.get(f"fact.{fact}")
+        if state == "denied" and self.is_past(fact):
+            return
+        if state == "said" and before is None:
+            self._said_beside[fact] = len(self._named)
         if before is None or before.state != state:
             self.put(f"fact.{fact}", sentence, places, state)
+
+    def is_past(self, fact: str) -> bool:
+        """Whether a fact was said for a test, and another one has been named since, so that nothing denies it."""
+        return fact in _PASSING and self._said_beside.get(fact, len(self._named)) != len(self._named)
 
     def name(self, test: TestId, sentence: Sentence, places: Places, *, denied: bool = False) -> None:
         """A test is named; the first time counts, unless it was a denial."""
@@ -114,9 +150,18 @@ class Sheet:
         """Whether the trainee has said that it does not pass."""
         return test is not None and self._judged.get(test) is False
 
+    def passes(self, test: TestId | None) -> bool:
+        """Whether the trainee has said that it passes."""
+        return test is not None and self._judged.get(test) is True
+
     def judge(self, test: TestId, passes: bool, sentence: Sentence, places: Places, *, denied: bool = False) -> None:
         """Whether the trainee says that it passes."""
-        self.put(f"{test}.judgement", sentence, places, "denied" if denied else "said")
+        element = f"{test}.judgement"
+        if passes and not denied and self.stays_denied(element, sentence):
+            return
+        self.put(element, sentence, places, "denied" if denied else "said")
+        if not passes:
+            self._denied_in[element] = self._sentences
         if not denied:
             self._judged[test] = passes
 

@@ -21,6 +21,10 @@ _PIECE = re.compile(r"\d+(?:\.\d+)?|[a-z]+(?:'[a-z]+)*|[.!?;:]|,")
 _RANGE = re.compile(r"(\d)\s*[-\u2013\u2014]\s*(?=\d)")
 _PSI = re.compile(r"\bp\.\s?s\.\s?i\b\.?")
 _NOT = {"can't": ("can",), "won't": ("will",), "shan't": ("shall",), "ain't": ("is",), "cannot": ("can",)}
+_SLURRED = {
+    "gonna": ("going", "to"), "gotta": ("got", "to"), "wanna": ("want", "to"), "dunno": ("do", "not", "know"),
+    "nah": ("no",), "naw": ("no",),
+}  # fmt: skip
 _UNITS = {"lbs": "pounds", "lb": "pounds", "kpa": "kilopascals", "secs": "seconds", "sec": "seconds"}
 _EACH = {"a", "one", "1", "per", "each", "the", "full"}  # before a "min" that is a minute
 
@@ -76,6 +80,8 @@ def _parts(piece: str) -> Iterable[str]:
         return from_figures(piece) or ("figure",)
     if piece in ("!", ";", ":"):
         return ("," if piece == ":" else ".",)
+    if piece in _SLURRED:
+        return _SLURRED[piece]
     if piece in _NOT:
         return (*_NOT[piece], "not")
     if piece.endswith("n't"):
