@@ -23,11 +23,11 @@ Limits = Mapping[str, object]
 """Constants of `assistant.core.doubt` by name: what they are instead."""
 OTHERS: dict[str, Limits] = {
     "as they are": {},
-    "nearer rivals": {"TOGETHER": doubt.Needs(4, 6, 0.2)},
-    "nearer in noise": {"TOGETHER": doubt.TOGETHER._replace(per_db=0.2)},
-    "farther rivals": {"TOGETHER": doubt.Needs(8, 11, 1.0)},
-    "overruling": {"OVERRULED_NATS": math.inf},
-    "drowned too": {"DROWNED_DB": -math.inf},
+    "nearer rivals": {"TOGETHER": doubt.Needs(4, 8, 0.3)},
+    "farther in noise": {"TOGETHER": doubt.TOGETHER._replace(per_db=1.0)},
+    "farther rivals": {"TOGETHER": doubt.Needs(12, 20, 0.3)},
+    "shorter words": {"LONGEST_WORD_MS": 1200},
+    "only one word": {"FEW_WORDS": 1},
     "words as well": {"ONE_WORD_NATS": -math.inf},
     "spelled worse": {"UNLIKE_NATS": 6.0},
     "spelled better": {"UNLIKE_NATS": 2.0},
