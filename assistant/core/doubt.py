@@ -36,8 +36,8 @@ OFF_SCALE: Final = 1.0
 """Nats that a rival has to be behind which no gauge reads ("one thousand and forty eight psi" for "tank forty eight").
 Of 220 readings of fifteen synthetic voices 1 more was believed in quiet, none wrong."""
 LONGEST_WORD_MS: Final = 1800
-"""A word that lasts longer has noise in it. Without this rule 8 more are right and 1 more wrong; with 1200 ms 32 fewer are
-right and none less is wrong."""
+"""A word that lasts longer has noise in it. Without this rule 8 more are right and 1 more wrong; with 1200 ms 32 fewer
+are right and none less is wrong."""
 FIRST_WEIGHT: Final = 0.5
 SPELLED_NATS: Final = 5.0
 """Only what is less far behind letters in no language may be a sentence where the recogniser has heard talk, ..."""

@@ -10,33 +10,11 @@ from itertools import pairwise
 
 from assistant.review.recital.negation import ELLIPTIC, MAYBE, NOT
 
-_DISMISSES = (
-    frozenset(
-        {
-            "ignore",
-            "ignored",
-            "disregard",
-            "skip",
-            "skipped",
-            "forget",
-            "nobody",
-            "who",
-            "care",
-            "cares",
-            "counts",
-            "never",
-            "mind",
-            "heard",
-            "of",
-            "bother",
-            "bothers",
-            "means",
-            "nothing",
-            "whatever",
-        }
-    )
-    - ELLIPTIC
-)  # "twenty to forty five, i ignore that"
+_DISMISSES = frozenset({
+    "ignore", "ignored", "disregard", "skip", "skipped", "forget", "nobody", "who", "care", "cares", "counts", "never",
+    "mind", "heard", "of", "bother", "bothers", "means", "nothing", "whatever",
+}) - ELLIPTIC  # fmt: skip
+"""What waves aside all that stands before it: "twenty to forty five, i ignore that"."""
 _RETRACTIONS = frozenset({"mistaken", "incorrect", "untrue", "rubbish", "nonsense", "bunk", "hogwash"})
 _SPEAKERS = frozenset({"he", "she", "they", "people", "who"})
 _UNTRUE = frozenset({"true", "so", "it"})
