@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from assistant.review.recital.kinds import denial_of
 from assistant.review.recital.learnt import likely
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places
@@ -47,7 +48,7 @@ def is_of_rule(sentence: Sentence, places: Places, *, passes: bool) -> bool:
 def is_no_verdict(sentence: Sentence) -> bool:
     """Whether a word of failure hardly says that a test did not pass: "this seat is too low"."""
     known = likely(sentence.words)
-    return known.get("denied.judgement", 1.0) + known.get("judgements.all", 1.0) < _VERDICT
+    return known.get(denial_of("judgement"), 1.0) + known.get("judgements.all", 1.0) < _VERDICT
 
 
 def is_conditional(sentence: Sentence) -> bool:

@@ -35,6 +35,11 @@ def meant_by(element: Element, limit: Limit | None) -> str:
     return "judgements.all" if element.part == "judgement" else f"names.{element.test}"
 
 
+def denial_of(what: str) -> str:
+    """The kind that what is learnt has for a denied fact, by its name, or a denied "judgement"."""
+    return f"denied.{what}"
+
+
 def kind_of(limit: Limit) -> str:
     """What kind of limit it is, as far as its wording goes."""
     if limit.must:

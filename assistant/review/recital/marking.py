@@ -16,7 +16,7 @@ from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
 from assistant.review.recital.doubting import is_conditional, is_no_verdict, is_of_rule, is_other
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.inferring import NOBODY_FACTS, mark_inferred
-from assistant.review.recital.kinds import ACTIONS
+from assistant.review.recital.kinds import ACTIONS, denial_of
 from assistant.review.recital.negation import is_question, is_unlooked
 from assistant.review.recital.refusing import conditional, insists, refused
 from assistant.review.recital.scheme import Scheme
@@ -64,7 +64,7 @@ class _Marker:
                 nobody = fact in NOBODY_FACTS
                 unsaid = sentence.unsaid(places, beside=("nobody", "free") if nobody else ())
                 denied = unsaid or (nobody and is_unlooked(sentence.words))
-                if is_other(sentence, places, f"facts.{fact}", *([f"denied.{fact}"] if denied else [])):
+                if is_other(sentence, places, f"facts.{fact}", *([denial_of(fact)] if denied else [])):
                     continue
                 self._sheet.fact(fact, sentence, places, "denied" if denied else "said")
 
@@ -136,7 +136,7 @@ class _Marker:
                     continue
                 if self._sheet.passes(test) and is_no_verdict(sentence):
                     continue
-                if is_other(sentence, places, "judgements.all", "denied.judgement"):
+                if is_other(sentence, places, "judgements.all", denial_of("judgement")):
                     continue
                 if not passes and sentence.turns(places) and not sentence.near(("must", "intent"), places, 8):
                     self._sheet.judge(test, True, sentence, places)
