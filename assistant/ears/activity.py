@@ -7,6 +7,7 @@ every machine. The floor follows the noise within seconds and is never learnt fr
 from __future__ import annotations
 
 from collections import deque
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,7 +35,8 @@ class Activity:
         self._left: NDArray[np.float64] = np.zeros(0)
         self._raised = Emphasis()  # the rumble has most of the power in a cab and none of the speech
         self._at = 0
-        self._peak, self._floor = -200.0, _FLOOR_LEAST_DB
+        self._peak = -200.0
+        self._since: deque[float] = deque(maxlen=_FLOOR_FRAMES)  # levels since the last loud frame
         self._run = 0
         self._loud: deque[int] = deque(maxlen=_REMEMBERED)
 
@@ -51,8 +53,9 @@ class Activity:
         return self._at - (self.loud_until or 0)
 
     def stands_out_db(self) -> float:
-        """How far the loudest sound since `forget` is above the noise."""
-        return self._peak - self._floor
+        """How far the loudest sound since `forget` is above what has come since the last loud one: the noise, and
+        whatever is hidden in it; where that is digital silence, above the noise of any microphone."""
+        return self._peak - (median(self._since) if self._since else _FLOOR_LEAST_DB)
 
     def quiet_between(self, first: int, end: int) -> bool:
         """Whether no sample of these was loud, as far as is known and remembered."""
@@ -73,12 +76,15 @@ class Activity:
             self._run = 0
             return
         self._levels.append(level)
-        self._floor = max(sorted(self._levels)[int(len(self._levels) * _FLOOR_SHARE)], _FLOOR_LEAST_DB)
+        floor = max(sorted(self._levels)[int(len(self._levels) * _FLOOR_SHARE)], _FLOOR_LEAST_DB)
         self._peak = max(self._peak, level)
-        loud = level > max(self._floor + _ABOVE_FLOOR_DB, self._peak - _BELOW_PEAK_DB)
+        loud = level > max(floor + _ABOVE_FLOOR_DB, self._peak - _BELOW_PEAK_DB)
         self._run = self._run + 1 if loud else 0
         if loud:
             self._loud.append(self._at - FRAME)
         if self._run >= _STEADY_FRAMES:
             self.loud_samples += FRAME
             self.loud_until = self._at
+            self._since.clear()
+        else:
+            self._since.append(level)
