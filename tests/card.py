@@ -126,14 +126,16 @@ class Card:
         self.unplug()
         shutil.rmtree(self._folder, ignore_errors=True)
 
-    def speak_into_microphone(self, samples: NDArray[np.int16], rate: int) -> None:
-        """Starts to play samples into the virtual microphone; they arrive some 60 ms later."""
+    def speak_into_microphone(self, samples: NDArray[np.int16], rate: int, ahead_ms: int = 20) -> None:
+        """Starts to play samples into the virtual microphone; they arrive some 60 ms later. `ahead_ms`: what the player
+        hands over in advance; with little it stutters on a busy machine."""
         self._spoken += 1
         file = self._folder / f"spoken-{self._spoken}.wav"
         soundfile.write(file, samples, rate)
         self._players.append(
             subprocess.Popen(
-                ["paplay", "--latency-msec=20", "--device=mic_in", str(file)], env={**os.environ, **self.environment}
+                ["paplay", f"--latency-msec={ahead_ms}", "--device=mic_in", str(file)],
+                env={**os.environ, **self.environment},
             )
         )
 

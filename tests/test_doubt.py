@@ -121,10 +121,8 @@ def test_the_louder_the_noise_the_further_behind(snr_db, missing, second, needs)
         ([("fifty", -3.0, TOGETHER.twin + 1.5)], None),  # ... or has decided otherwise ...
         ([("fifty", 5.0, -2.0)], "doubtful"),  # ... and opens what it had settled
         ([("fifty", 2.0, 1.0)], "doubtful"),
-        (
-            [("fifty", 2.0, 1.0), ("it's fifteen", 3.0, -TOGETHER.twin)],
-            None,
-        ),  # other words for the same meaning count for it
+        # other words for the same meaning count for it
+        ([("fifty", 2.0, 1.0), ("it's fifteen", 3.0, -TOGETHER.twin)], None),
         ([("fifty", 2.0, 1.0), ("it's fifteen", 3.0, 4.0)], "doubtful"),
     ],
 )

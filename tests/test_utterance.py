@@ -196,6 +196,13 @@ def test_in_noise_a_voice_that_is_too_weak_to_be_noticed_may_go_on(noise, given)
     assert [one.paths[0].text for one in found][:1] == given
 
 
+def test_a_long_reading_without_a_pause_is_not_taken_for_noise() -> None:
+    long = "primary is at one hundred and twenty four psi and the secondary is at one hundred and twenty one psi"
+    texts, given, _ = cut(1.0, long, 3.0)
+    assert texts == [long]
+    assert given[0] - RATE - len(long.split()) * WORD <= 0.5 * RATE
+
+
 def test_what_may_go_on_is_given_within_a_second() -> None:
     texts, given, _ = cut(1.0, "one hundred", 3.0)
     assert texts == ["one hundred"]

@@ -11,22 +11,18 @@ from collections.abc import Callable, Sequence
 from pathlib import Path as File
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assistant.core.events import Heard, Unit, Word
 from assistant.core.language import Stand
 from assistant.ears.activity import FRAME, Activity
 from assistant.ears.decoder import VoskDecoder, load
-from assistant.ears.decoding import Path, Utterance
+from assistant.ears.decoding import RATE_HZ, Path, Samples, Utterance
 from assistant.ears.ending import always_open, may_be_joined, wait_by
 from assistant.ears.frontend import HELD_BACK, FrontEnd
 from assistant.ears.loudness import Loudness
 from assistant.ears.utterance import Utterances
 from assistant.ears.weighing import Weighed, Weighing, by_the_recogniser
 
-Samples = NDArray[np.int16]
-
-RATE_HZ = 16_000
 _FAINT = RATE_HZ // 10  # less voice than this, and words shorter than this in all, are noise
 _LONG_GAP = RATE_HZ  # a longer hole in the sound ends the utterance
 _NEAR_GAP = RATE_HZ // 5

@@ -97,16 +97,20 @@ class Utterances:
         self.at += samples
         self._begin(np.zeros(0, np.int16))
 
-    def _begin(self, sound: Samples) -> None:
-        """Start a decoder on `sound`, the last samples before the next one."""
-        self._decoder = self._new_decoder()
-        self._sound = [sound]
+    def _begin(self, sound: Samples, given: int = 0) -> None:
+        """Listen for an utterance that may have begun in `sound`, the last samples before the next one; `given`: how
+        many of them are those of the utterance before."""
         self._start = self.at - len(sound)
-        self._given = 0
+        self._given = given
         self._text, self._changed = "", self.at
         self._found = 0  # what the full decode in this silence said to wait for
         self._looked: tuple[str, str] | None = None  # what the look ahead in this silence has found, and what it means
-        self._held: tuple[Path, ...] | None = None  # the same, where it stays so unless somebody speaks on
+        self._decode_anew(sound)
+
+    def _decode_anew(self, sound: Samples) -> None:
+        self._decoder = self._new_decoder()
+        self._sound = [sound]
+        self._held: tuple[Path, ...] | None = None  # what was found in this silence, where only speech changes it
         if len(sound):
             self._decoder.accept(sound)
 
@@ -175,17 +179,14 @@ class Utterances:
 
     def _again(self) -> None:
         """Decode all of it again, with what follows; what was found in this silence is still known."""
-        given, changed, looked = self._given, self._changed, self._looked
-        self._begin(np.concatenate(self._sound))
-        self._given, self._changed, self._looked = given, changed, looked
+        self._decode_anew(np.concatenate(self._sound))
         self._text = self._decoder.partial()
 
     def _join(self) -> None:
         """Voice soon after an utterance that may go on: both are decoded together."""
         before, self._before = self._before, None
         if before is not None and self.at - before.start - len(before.sound) <= JOINED_WITHIN:
-            self._begin(np.concatenate([before.sound, *self._sound]))
-            self._given = len(before.sound)
+            self._begin(np.concatenate([before.sound, *self._sound]), len(before.sound))
 
     def _look_ahead(self) -> None:
         """Once in a silence. What may go on in noise is decoded again at once: what is too weak to be noticed as voice

@@ -6,7 +6,7 @@ as rivals. The second opinion is asked while the silence after an utterance is s
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from statistics import fmean
 
@@ -107,7 +107,7 @@ class Weighing:
         return self._stand(text.split()).complete
 
 
-def _scores(hearings: Sequence[Real], texts: Iterable[str]) -> tuple[float, dict[str, float]]:
+def _scores(hearings: Sequence[Real], texts: Collection[str]) -> tuple[float, dict[str, float]]:
     """How likely the letters that were written are, and the texts (nats): the means of all hearings."""
     likely = [log_likelihoods(told, [spelled(told), *map(_written, texts)]) for told in hearings]
     own, *others = (fmean(several) for several in zip(*likely, strict=True))

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from assistant.core.events import TestId
 from assistant.review.recital.doubting import is_conditional
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.kinds import ACTIONS, has_the_figures, kind_of, reading_of
+from assistant.review.recital.kinds import ACTIONS, denial_of, has_the_figures, kind_of, reading_of
 from assistant.review.recital.learnt import learnt, likely
 from assistant.review.recital.negation import NOT, declines, is_denial, is_unseen, puts_off
 from assistant.review.recital.refusing import bounds
@@ -95,7 +95,7 @@ def _in_known_words(sentence: Sentence) -> bool:
 
 def _denial(told: Inferred) -> str:
     """The kind that denies it."""
-    return "denied." + {"judgements": "judgement", "actions": f"action-{told.key}"}.get(told.room, told.key)
+    return denial_of({"judgements": "judgement", "actions": f"action-{told.key}"}.get(told.room, told.key))
 
 
 def _points(kind: str, said: tuple[Amount, ...]) -> bool:
@@ -135,11 +135,11 @@ def _possible(scheme: Scheme, test: TestId | None) -> Iterator[str]:
     if test is None:
         return
     yield f"actions.{ACTIONS[test]}"
-    yield f"denied.action-{ACTIONS[test]}"
+    yield denial_of(f"action-{ACTIONS[test]}")
     limit = scheme.limit(test)
     if limit is not None:
         yield f"limits.{kind_of(limit)}"
-        yield f"denied.{kind_of(limit)}"
+        yield denial_of(kind_of(limit))
         yield f"readings.{reading_of(limit)}"
 
 

@@ -36,7 +36,7 @@ def meant_by(element: Element, limit: Limit | None) -> str:
 
 
 def denial_of(what: str) -> str:
-    """The kind that what is learnt has for a denied fact, by its name, or a denied "judgement"."""
+    """The kind that what is learnt has where this is denied: a fact by its name, "judgement", a kind of limit, ..."""
     return f"denied.{what}"
 
 

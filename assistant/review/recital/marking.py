@@ -56,9 +56,11 @@ class _Marker:
         return self._sheet.talk()
 
     def _facts(self, sentence: Sentence) -> None:
+        if sentence.amounts and is_conditional(sentence):
+            return
         ranged = any(one.way == "range" for one in sentence.amounts)
         for fact, wording in wordings().facts.items():
-            if (ranged and fact in _FULL) or (sentence.amounts and is_conditional(sentence)):
+            if ranged and fact in _FULL:
                 continue
             for places in sentence.states(wording)[:1]:
                 nobody = fact in NOBODY_FACTS
