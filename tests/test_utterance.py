@@ -196,13 +196,6 @@ def test_in_noise_a_voice_that_is_too_weak_to_be_noticed_may_go_on(noise, given)
     assert [one.paths[0].text for one in found][:1] == given
 
 
-def test_a_long_reading_without_a_pause_is_not_taken_for_noise() -> None:
-    long = "primary is at one hundred and twenty four psi and the secondary is at one hundred and twenty one psi"
-    texts, given, _ = cut(1.0, long, 3.0)
-    assert texts == [long]
-    assert given[0] - RATE - len(long.split()) * WORD <= 0.5 * RATE
-
-
 def test_what_may_go_on_is_given_within_a_second() -> None:
     texts, given, _ = cut(1.0, "one hundred", 3.0)
     assert texts == ["one hundred"]
@@ -267,6 +260,14 @@ def test_activity_follows_the_noise_and_does_not_learn_from_a_muted_microphone()
     activity.feed(rng.normal(0, 3000, RATE // 2).astype(np.int16))
     activity.feed(rng.normal(0, 300, RATE).astype(np.int16))
     assert activity.quiet_for() == pytest.approx(RATE, abs=640)
+
+
+def test_a_long_reading_stands_out_of_the_silence_after_it_and_not_of_itself() -> None:
+    rng, activity = np.random.default_rng(2), Activity()
+    spoken = rng.normal(0, 3000, 4 * RATE) * np.repeat(np.resize([1.0, 0.1], 40), RATE // 10)  # its weak sounds: -20 dB
+    for sound in (rng.normal(0, 10, RATE), spoken, rng.normal(0, 10, RATE // 5)):
+        activity.feed(sound.astype(np.int16))
+    assert activity.stands_out_db() > 40
 
 
 @pytest.mark.parametrize("ratio_db", [0, 5, 10, 20, 40])
