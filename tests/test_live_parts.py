@@ -152,12 +152,12 @@ def _told(interrupting: Interrupting, *levels: float) -> list[bool]:
 
 
 @pytest.mark.parametrize("own_db", [-40.0, -50.0, SILENCE_DB])
-def test_two_loud_blocks_are_the_driver_where_the_own_voice_is_faint(own_db: float) -> None:
-    assert _told(_after_a_turn(own_db), own_db, -20, -20, -20) == [False, False, True, False]
+def test_three_loud_pieces_are_the_driver_where_the_own_voice_is_faint(own_db: float) -> None:
+    assert _told(_after_a_turn(own_db), own_db, -20, -20, -20, -20) == [False, False, False, True, False]
 
 
-def test_one_loud_block_is_a_knock_and_no_driver() -> None:
-    assert not any(_told(_after_a_turn(-40), -20, -40, -20, -40))
+def test_two_loud_pieces_are_a_knock_and_no_driver() -> None:
+    assert not any(_told(_after_a_turn(-40), -20, -20, -40, -20, -20, -40))
 
 
 @pytest.mark.parametrize(("own_db", "driver_db"), [(-30.0, -20.0), (-20.0, -20.0), (-40.0, None)])
@@ -169,7 +169,14 @@ def test_a_false_alarm_makes_it_harder() -> None:
     interrupting = _after_a_turn(-40)
     interrupting.false_alarm()
     assert not any(_told(interrupting, -33, -33, -33))
-    assert any(_told(interrupting, -20, -20))
+    assert any(_told(interrupting, -20, -20, -20))
+
+
+def test_the_weak_first_sound_of_a_driver_who_cuts_in_makes_it_no_harder() -> None:
+    interrupting = _after_a_turn(SILENCE_DB)
+    for _ in range(8):
+        assert _told(interrupting, SILENCE_DB, -36, -28, -30, -30, -30)[-2:] == [True, False]
+        interrupting.take(_level(-70), speaking=False)
 
 
 # --- the mouth -------------------------------------------------------------------------------------------------------

@@ -13,20 +13,23 @@ from assistant.ears.level import SILENCE_DB, Level, allows_barge_in, leak_db
 
 MARGIN_DB = 6.0  # above the loudest moment of the own voice; measured on synthetic rooms: no false alarm
 BELOW_DRIVER_DB = 15.0  # what is softer than that is not the driver
-BLOCKS = 2  # of 50 ms
+PIECE_S = 0.025
+PIECES = 3  # so many loud ones in a row: a knock is shorter
+ONSET_PIECES = 12  # the driver's first sound may be too weak to count: what came just before is not the own voice
 _TURNS = 5
-_QUIET_BLOCKS = 200
-_MOST_BLOCKS = 400
+_QUIET_PIECES = 400
+_MOST_PIECES = 800
 
 
 class Interrupting:
-    """To be told every block's level, on one thread; `driver_db`: how loud the driver's words were."""
+    """To be told the level of every piece of 25 ms, on one thread; `driver_db`: how loud the driver's words were."""
 
     def __init__(self) -> None:
         self.driver_db: float | None = None
-        self._quiet: deque[Level] = deque(maxlen=_QUIET_BLOCKS)
+        self._quiet: deque[Level] = deque(maxlen=_QUIET_PIECES)
         self._turns: deque[list[Level]] = deque(maxlen=_TURNS)
         self._turn: list[Level] = []
+        self._loudest_db = 0.0  # of the own voice; before its first turn nothing is louder
         self._margin_db = MARGIN_DB
         self._loud = 0
         self._done = False
@@ -42,7 +45,7 @@ class Interrupting:
         return allows_barge_in(leak_db(quiet, own, (spoken,)))
 
     def take(self, level: Level, speaking: bool) -> bool:
-        """The next block; True once in a turn, when the driver has begun to speak over it."""
+        """The next piece; True once in a turn, when the driver has begun to speak over it."""
         if not speaking:
             self._end_turn()
             self._quiet.append(level)
@@ -53,9 +56,11 @@ class Interrupting:
             self._loud += 1
         else:
             self._loud = 0
-            if len(self._turn) < _MOST_BLOCKS:
+            if len(self._turn) < _MOST_PIECES:
                 self._turn.append(level)
-        self._done = self._loud >= BLOCKS and self.possible
+        self._done = self._loud >= PIECES and self.possible
+        if self._done:
+            del self._turn[-ONSET_PIECES:]
         return self._done
 
     def false_alarm(self) -> None:
@@ -65,9 +70,9 @@ class Interrupting:
     def _end_turn(self) -> None:
         if self._turn:
             self._turns.append(self._turn)
+            self._loudest_db = max(level.rms_db for turn in self._turns for level in turn)
         self._turn, self._loud, self._done = [], 0, False
 
     def _threshold(self) -> float:
-        loudest = max((level.rms_db for turn in self._turns for level in turn), default=0.0)
         driver = SILENCE_DB if self.driver_db is None else self.driver_db - BELOW_DRIVER_DB
-        return max(loudest + self._margin_db, driver)
+        return max(self._loudest_db + self._margin_db, driver)

@@ -11,15 +11,19 @@ import threading
 from collections import deque
 from collections.abc import Callable
 
+import numpy as np
+
 from assistant.cab.clock import CheckClock
-from assistant.cab.interrupting import Interrupting
+from assistant.cab.interrupting import PIECE_S, Interrupting
 from assistant.cab.keeping import MARGIN, RATE_HZ, Recent, SoundFolder
 from assistant.core.events import Heard, Word
 from assistant.core.trouble import Trouble
+from assistant.ears.level import level_of
 from assistant.ears.microphone import Block, Microphone
 from assistant.ears.recogniser import Recogniser
 
 _WAIT_S = 0.2
+PIECE = round(PIECE_S * RATE_HZ)
 HELD_BLOCKS = 6  # 0.3 s: from the beginning of a word to the moment at which it is known to be loud
 GO_ON = "go on with `gladhand check --typed --resume` and its name."
 
@@ -89,7 +93,8 @@ class Ears:
     def _take(self, recogniser: Recogniser, block: Block) -> None:
         """Blocks captured while the assistant speaks wait for 0.3 s, in case the driver has begun to speak over it."""
         muted = self._microphone.muted
-        if self.interrupting.take(block.level, muted):
+        pieces = np.array_split(block.raw, max(1, round(len(block.raw) / PIECE)))
+        if any([self.interrupting.take(level_of(piece), muted) for piece in pieces]):
             self._raw = True
             self._interrupted()
         self._held.append(block)
