@@ -91,13 +91,15 @@ def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False, 
     folder = strict.prepare(model_folder, language(spoken), grammar.compile_acceptor)
     if not (free or orders):
         return Recogniser(folder, stand=language(spoken).stand, weighing=weighing(spoken), unit=spoken)
-    from assistant.ears import expected
+    from assistant.ears import expected, opinion
+    from assistant.ears.freely import FreeTalk
     from assistant.review.recital.turns import turns
     from assistant.vehicle import orders as to_a_vehicle
 
     awaited = (*(turns() if free else ()), *(to_a_vehicle.turns() if orders else ()))
     told = expected.Expected(awaited, language(spoken).stand_ins)
-    return Recogniser(folder, open_folder=strict.prepare(model_folder, told, expected.compile_expected(model_folder)))
+    open_folder = strict.prepare(model_folder, told, expected.compile_expected(model_folder))
+    return Recogniser(folder, free=FreeTalk(open_folder, opinion.ready()))
 
 
 def weighing(spoken: Unit = "psi") -> Weighing:

@@ -24,9 +24,9 @@ class VoskDecoder:
     """One utterance through one vosk recogniser: made anew for each, because a recogniser counts its word times from
     its own beginning, drops some frames after ten minutes, and grows."""
 
-    def __init__(self, loaded: Any) -> None:
+    def __init__(self, loaded: Any, paths: int = PATHS) -> None:
         self._vosk = _vosk().KaldiRecognizer(loaded, RATE_HZ)
-        self._vosk.SetMaxAlternatives(PATHS)  # without it the text is a consensus that may lie outside the grammar
+        self._vosk.SetMaxAlternatives(paths)  # without it the text is a consensus that may lie outside the grammar
         self._vosk.SetWords(True)
 
     def accept(self, sound: Samples) -> bool:

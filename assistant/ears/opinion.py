@@ -22,8 +22,9 @@ from assistant.ears.spelling import Real
 FILE = Path(__file__).with_name("spelling.onnx")
 SHORTEST = 4_800
 """Samples (300 ms at 16 kHz): of less the network makes nothing."""
-LONGEST = 160_000
-"""Samples (10 s): nothing that is for the check takes longer to say."""
+LONGEST = 480_000
+"""Samples (30 s): longer than any utterance; of sentences in one piece as many letters are right in 27 s as in 11 s."""
+_USUAL = 80_000  # samples of a long reading
 STEP = 384
 """Samples from one step of the letters to the next."""
 
@@ -63,7 +64,7 @@ def _warmed(file: Path) -> Any:
     how.intra_op_num_threads = how.inter_op_num_threads = 1
     how.enable_cpu_mem_arena = how.enable_mem_pattern = False  # kept for every length of sound, they only grow
     network = onnxruntime.InferenceSession(file.read_bytes(), how)
-    _letters(network, np.zeros(LONGEST // 2, np.int16))
+    _letters(network, np.zeros(_USUAL, np.int16))
     return network
 
 

@@ -18,6 +18,7 @@ from assistant.ears.activity import FRAME, Activity
 from assistant.ears.decoder import VoskDecoder, load
 from assistant.ears.decoding import RATE_HZ, Path, Samples, Utterance
 from assistant.ears.ending import always_open, may_be_joined, wait_by
+from assistant.ears.freely import FreeTalk
 from assistant.ears.frontend import HELD_BACK, FrontEnd
 from assistant.ears.loudness import Loudness
 from assistant.ears.utterance import Utterances
@@ -35,7 +36,7 @@ class Recogniser:
     decides how long a silence ends an utterance, nothing else (0.8 s without it).
     `unit`: of the gauge, where it is known; a number that it can't go on to is not waited for.
     `weighing`: puts what was heard and what a second opinion hears into one order.
-    `open_folder`: a model folder for a second, free decode of each utterance (costs three to four times the rest).
+    `free`: decodes each utterance a second time, as free talk (costs three to four times the rest).
     `joining`: replace it where what is said during the answer may be heard; while it says so, "eighty" is given sooner,
     and a "four" that comes after it gives an utterance that goes on with it ("eighty four").
     Models are loaded once in a process. Raises Missing without vosk, BadInput for a folder that does not load.
@@ -46,13 +47,13 @@ class Recogniser:
         strict_folder: File,
         *,
         stand: Callable[[Sequence[str]], Stand] | None = None,
-        open_folder: File | None = None,
+        free: FreeTalk | None = None,
         front_end: bool = True,
         weighing: Weighing | None = None,
         unit: Unit | None = None,
     ) -> None:
         strict = load(strict_folder)
-        self._open = load(open_folder) if open_folder else None
+        self._free = free
         self._weighing = weighing
         self.joining: Callable[[], bool] = lambda: False
         self._last = ""  # the text given last
@@ -142,7 +143,7 @@ class Recogniser:
         start, end = spans[0][0], spans[-1][1]
         gap = any(start - _NEAR_GAP <= at <= end + _NEAR_GAP for at in self._gaps)
         self._gaps = [at for at in self._gaps if at > end]
-        free = self._free(utterance.sound)
+        free = self._free.heard(utterance.sound) if self._free else None
         return Heard(
             text=best.text,
             start_ms=_ms(start),
@@ -161,14 +162,6 @@ class Recogniser:
 
     def _weighed(self, utterance: Utterance) -> Weighed:
         return self._weighing.weighed(utterance) if self._weighing else by_the_recogniser(utterance.paths)
-
-    def _free(self, sound: Samples) -> Path | None:
-        """What was said by the free decode; no words when it finds none, None without one."""
-        if self._open is None:
-            return None
-        decoder = VoskDecoder(self._open)
-        decoder.accept(sound)
-        return next(iter(decoder.final()), Path("", (), 0.0))
 
 
 def _timed(path: Path, start: int) -> tuple[Word, ...]:

@@ -14,10 +14,12 @@ from assistant.core.doubt import FIRST_WEIGHT, SPELLED_NATS
 from assistant.core.events import Rival
 from assistant.core.language import Language
 from assistant.ears.decoding import Path, Samples, Spoken, Utterance
-from assistant.ears.opinion import LONGEST, STEP, Opinion
+from assistant.ears.opinion import STEP, Opinion
 from assistant.ears.searching import Search
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps
 
+LONGEST = 160_000
+"""Samples (10 s): nothing that is for the check takes longer to say."""
 FOUND = 8
 """Sentences that the second opinion may add."""
 UNLISTED_NATS = 6.0

@@ -75,7 +75,7 @@ class _Ears:
 
     def __init__(self, half: str, noise: str | None) -> None:
         found = sounds.voices()
-        self._voices = [voice for voice in found if (str(voice) in HELD_OUT) != (half == "development")]
+        self._voices = [voice for voice in found if (str(voice) in HELD_OUT) == (half in FINAL)]
         self._noise = noise_of(noise) if noise else None
         self._model = model.find()
 

@@ -1,6 +1,6 @@
-"""Learns what a sentence of a talk-through says: `python -m tests.bench.recital_learn` writes
-assistant/review/recital/learnt.npz; with `--without NAME` it writes nothing and prints how well the paraphrases of that
-writer are told, learnt from all others.
+"""Learns what a sentence of a talk-through says: `python -m tests.bench.recital_learn` writes learnt.npz, and the
+paraphrases that the ears expect, into assistant/review/recital; with `--without NAME` it writes nothing and prints how
+well the paraphrases of that writer are told, learnt from all others.
 
 Needs scikit-learn (extra `learn`). The final half and its writers are never learnt from.
 """
@@ -8,7 +8,9 @@ Needs scikit-learn (extra `learn`). The final half and its writers are never lea
 from __future__ import annotations
 
 import argparse
+import gzip
 import hashlib
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
@@ -16,15 +18,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.core.numbers import spoken
+from assistant.core.numbers import spoken, value_of
 from assistant.review.recital.learnt import FILE, Learnt, features, signs, strengths
 from assistant.review.recital.tokens import words_of_text
+from assistant.review.recital.turns import PARAPHRASES
 from tests.bench.recital_talks import CORPUS, LEARNT, corpus
 
 STRENGTH = 8.0  # of the regression (C); less tells less, more takes more denials for statements (--without)
 SEEN = 2  # a feature of one sentence only says nothing
 STEPS = 127
 SEEDS = (1, 2, 3)  # of the grammar of paraphrases
+_TWO = 2  # "one needle", "the two of them" are no readings
 
 
 def main() -> None:
@@ -36,7 +40,9 @@ def main() -> None:
     made = learn([one for name in names for one in sentences(name)])
     if given.without is None:
         np.savez_compressed(FILE, **made)
-        print(f"{FILE.name}: {FILE.stat().st_size / 1000:.0f} kB")
+        PARAPHRASES.write_bytes(gzip.compress("\n".join(expected()).encode(), mtime=0))
+        for file in (FILE, PARAPHRASES):
+            print(f"{file.name}: {file.stat().st_size / 1000:.0f} kB")
         return
     _judge(Learnt(made), list(sentences(given.without)))
 
@@ -48,6 +54,21 @@ def sentences(name: str) -> Iterator[tuple[tuple[str, ...], str]]:
             for key, ways in lists.items():
                 if room != "manner":
                     yield from ((signs(words_of_text(_filled(way))), f"{room}.{key}") for way in ways)
+
+
+def expected() -> list[str]:
+    """The paraphrases as the ears are to expect them, each once, {n} for every figure. Without those that hold a figure
+    of their own: no number may be likelier than another."""
+    ways = (way for name in LEARNT for lists in corpus(name).values() for some in lists.values() for way in some)
+    return sorted({" ".join(words) for words in map(_slotted, ways) if words and not any(map(_is_figure, words))})
+
+
+def _slotted(way: str) -> list[str]:
+    return re.findall(r"\{n\}|[a-z']+", re.sub(r"\{(low|high|seconds|m)\}", "{n}", way.replace("{it}", "it")).lower())
+
+
+def _is_figure(word: str) -> bool:
+    return (value_of((word,)) or 0) > _TWO
 
 
 def _filled(way: str) -> str:
