@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gzip
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -15,7 +17,8 @@ from assistant.core.plan import plan
 from assistant.review.recital import Scheme, card, debrief, element_line, mark, scheme_of
 from assistant.review.recital.learnt import FILE as LEARNT
 from assistant.review.recital.learnt import signs
-from tests.bench.recital_learn import fingerprint
+from assistant.review.recital.turns import PARAPHRASES
+from tests.bench.recital_learn import expected, fingerprint
 from tests.bench.recital_talks import corpus
 from tests.recital_talk import WHOLE, heard_of
 
@@ -588,6 +591,7 @@ def test_what_is_shipped_was_learnt_from_the_paraphrases_that_are_there() -> Non
     """After a change of them: `python -m tests.bench.recital_learn`."""
     with np.load(LEARNT) as kept:
         assert str(kept["made_of"]) == fingerprint()
+    assert gzip.decompress(PARAPHRASES.read_bytes()).decode().splitlines() == expected()
 
 
 @pytest.mark.parametrize(
