@@ -17,6 +17,7 @@ from assistant.core.plan import plan
 from assistant.review.recital import Scheme, card, debrief, element_line, mark, scheme_of
 from assistant.review.recital.learnt import FILE as LEARNT
 from assistant.review.recital.learnt import signs
+from assistant.review.recital.tokens import tokens_of
 from assistant.review.recital.turns import PARAPHRASES
 from tests.bench.recital_learn import expected, fingerprint
 from tests.bench.recital_talks import corpus
@@ -393,6 +394,9 @@ def test_what_is_taken_back_or_only_imagined_is_denied(sentence: str, element: s
     ("sentence", "passes"),
     [
         ("there is no reason to fail this", True),
+        ("nothing that fails", True),
+        ("no problem there it is a pass", True),
+        ("no question it passes", True),
         ("that is not out of range", True),
         ("it never got over the limit", True),
         ("this one did not pass, it failed", False),
@@ -403,7 +407,18 @@ def test_a_failure_that_is_denied_just_before_is_a_pass(sentence: str, passes: b
     assert ("static-leakage", passes) in told.judged
 
 
-@pytest.mark.parametrize("sentence", ["that fails, no question", "not a pass, a fail", "we must not fail this"])
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "that fails, no question",
+        "not a pass, a fail",
+        "we must not fail this",
+        "no good this one fails",
+        "nope that is a fail",
+        "it did not pass it fails",
+        "not okay she fails",
+    ],
+)
 def test_a_denial_elsewhere_does_not_make_a_pass_of_a_failure(sentence: str) -> None:
     assert ("static-leakage", True) not in mark(scheme(), heard_of(("static leak test", sentence))).judged
 
@@ -499,6 +514,14 @@ def test_a_pause_keeps_one_sentence_from_another() -> None:
     free = tuple(Word(text=word, start_ms=at, end_ms=at + 200) for word, at in words)
     heard = Heard(text="", start_ms=0, end_ms=2000, open_text="x", open_words=free)
     assert mark(scheme(), [heard]).mark("fact.chocked").state == "said"
+
+
+def test_a_short_pause_is_a_comma() -> None:
+    """Without it "no good" and "it fails" might be one statement."""
+    said_at = (("no", 0), ("good", 200), ("the", 600), ("test", 800), ("fails", 1000))
+    free = tuple(Word(text=word, start_ms=at, end_ms=at + 200) for word, at in said_at)
+    heard = Heard(text="", start_ms=0, end_ms=1200, open_text="x", open_words=free)
+    assert [token.text for token in tokens_of(heard)] == ["no", "good", ",", "the", "test", "fails", "."]
 
 
 def test_a_whole_talk_gets_every_point_and_its_verdicts() -> None:

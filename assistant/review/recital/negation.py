@@ -57,6 +57,10 @@ _VOIDS = frozenset({
 })  # fmt: skip
 _LINKS = frozenset({"is", "are", "be", "really", "one"})
 _SINGLE = frozenset({"no", "nobody", "nothing"})
+_TROUBLES = frozenset({"problem", "problems", "issue", "issues", "trouble", "question", "worries", "complaints"})
+_THERE = frozenset({"there", "here", "at", "all"})
+_NOTHING = frozenset({"nothing", "none", "nobody"})
+_ANEW = frozenset({"it", "that", "this", "she", "he", "they"})
 _SIDES = frozenset({"upper", "lower"})
 _KEEPS = frozenset({"let", "letting", "lets", "ease", "easing", "lift", "lifting"})
 ELLIPTIC = frozenset({
@@ -95,20 +99,32 @@ def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[in
     return bool(nots or lacks) and not (len(nots) == len(lacks) == 1 and (nots < lacks or words[lacks[0]] == "unless"))
 
 
+def starts_anew(words: Sequence[str]) -> bool:
+    """Whether a sentence of its own begins behind the negation that these words begin with: "no good it". Speech has no
+    commas. "Nothing that" goes on."""
+    return any(word in _ANEW and (word != "that" or words[0] not in _NOTHING) for word in words[1:])
+
+
 def puts_off(words: Sequence[str]) -> bool:
     """Whether the sentence denies without a negation: "far from empty around us"."""
     return any(_puts_off(words, at, (0, len(words))) for at in range(len(words)))
 
 
 def _negates(words: Sequence[str], at: int) -> bool:
-    """Before "the" or "it", "no" answers something else and denies nothing: "no, the chocks are in" (ears take "now
-    the" for it). What they take for "know" without anybody who knows is a "no"."""
+    """What the ears take for "know" without anybody who knows is a "no"."""
     if words[at] == "know":
         return at == 0 or words[at - 1] not in _KNOWERS
     if _keeps_on(words, at) or _goes_on(words, at):
         return False
-    answers = words[at] == "no" and at + 1 < len(words) and words[at + 1] in _DETERMINERS
-    return words[at] in NOT and not answers
+    return words[at] in NOT and not (words[at] == "no" and _answers(words[at + 1 :]))
+
+
+def _answers(after: Sequence[str]) -> bool:
+    """Whether a "no" before these words answers something else, or only says that all is well: "no, the chocks are in"
+    (ears take "now the" for it), "no problem there it is a pass"."""
+    if after and after[0] in _TROUBLES:
+        after = [word for word in after[1:4] if word not in _THERE]
+    return bool(after) and after[0] in _DETERMINERS
 
 
 def _puts_off(words: Sequence[str], at: int, span: tuple[int, int]) -> bool:

@@ -16,6 +16,7 @@ from assistant.review.recital.negation import (
     clauses,
     denied,
     is_question,
+    starts_anew,
     voids,
 )
 from assistant.review.recital.retracting import is_elliptic, retracted, unreal, was_so
@@ -112,11 +113,14 @@ class Sentence:
 
     def turns(self, places: Iterable[int]) -> bool:
         """Whether one negation stands just before these words and no other in their clause, so that the opposite is
-        said ("no reason to fail it"); elsewhere it may belong to something else ("it fails, no doubt")."""
+        said ("no reason to fail it"); elsewhere it may belong to something else ("it fails, no doubt", "no good it
+        fails")."""
         places = set(places)
         first, end = self.clause(places)
         negations = [at for at in range(first, end) if self.words[at] in NOT and at not in places]
-        return len(negations) == 1 and 0 < min(places) - negations[0] <= NEAR
+        if len(negations) != 1 or not 0 < min(places) - negations[0] <= NEAR:
+            return False
+        return not starts_anew(self.words[negations[0] : min(places)])
 
     def unsaid(self, places: Iterable[int], *, beside: Sequence[str] = ()) -> bool:
         """Whether what is said at these places is denied, or taken back behind it, or only imagined, or past. `beside`:
