@@ -116,7 +116,7 @@ def test_a_trainee_works_the_vehicle_by_voice_hears_it_and_finds_the_fault(
     assert not {"start the engine", "stop the engine"} & set(rehearsal.heard())
     quietest = _quietest(file)
     assert min(quietest) == 0  # between two lines, before the engine runs
-    assert sorted(quietest)[len(quietest) // 2] > 100
+    assert sum(peak > 100 for peak in quietest) > 50  # then on; it runs for a minute, however long the rest takes
 
 
 def _quietest(file: Path) -> list[int]:
