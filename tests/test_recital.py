@@ -395,6 +395,8 @@ def test_what_is_taken_back_or_only_imagined_is_denied(sentence: str, element: s
     [
         ("there is no reason to fail this", True),
         ("nothing that fails", True),
+        ("nothing in the test failed", True),
+        ("not the fault of the valve", True),
         ("no problem there it is a pass", True),
         ("no question it passes", True),
         ("that is not out of range", True),
@@ -417,6 +419,8 @@ def test_a_failure_that_is_denied_just_before_is_a_pass(sentence: str, passes: b
         "nope that is a fail",
         "it did not pass it fails",
         "not okay she fails",
+        "no the test fails",
+        "not good my reading is too low",
     ],
 )
 def test_a_denial_elsewhere_does_not_make_a_pass_of_a_failure(sentence: str) -> None:

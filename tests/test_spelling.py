@@ -10,7 +10,7 @@ import pytest
 
 from assistant.ears.opinion import Real
 from assistant.ears.searching import Search
-from assistant.ears.spelling import LETTERS, log_likelihoods, spelled, word_steps
+from assistant.ears.spelling import LETTERS, log_likelihoods, spelled, word_steps, written
 from tests.walk import language
 
 OUTPUTS = len(LETTERS) + 1
@@ -45,6 +45,14 @@ def test_what_needs_more_steps_than_there_are_cannot_be_written() -> None:
     one, other = log_likelihoods(told_by("aa-a"), ["aa", "aaa"])
     assert one > -5
     assert other < -1e6
+
+
+@pytest.mark.parametrize(
+    ("text", "letters"),
+    [("four p s i", "four psi"), ("the brake's on", "the brake's on"), ("chalk-it [x]", "chalkit x")],
+)
+def test_a_text_is_written_in_the_letters_that_there_are(text: str, letters: str) -> None:
+    assert written(text) == letters
 
 
 @pytest.mark.parametrize(

@@ -94,7 +94,8 @@ class Ears:
         """Blocks captured while the assistant speaks wait for 0.3 s, in case the driver has begun to speak over it."""
         muted = self._microphone.muted
         pieces = np.array_split(block.raw, max(1, round(len(block.raw) / PIECE)))
-        if any([self.interrupting.take(level_of(piece), muted) for piece in pieces]):
+        told = [self.interrupting.take(level_of(piece), muted) for piece in pieces]  # of all, whatever the first say
+        if any(told):
             self._raw = True
             self._interrupted()
         self._held.append(block)

@@ -18,7 +18,7 @@ from rich.live import Live
 from rich.text import Text
 
 from assistant.core.trouble import Missing
-from assistant.ears.level import SILENCE_DB, Level, advise, allows_barge_in, leak_db, speech_db
+from assistant.ears.level import SILENCE_DB, Level, advise, allows_barge_in, leak_db, level_of, speech_db
 from assistant.ears.microphone import Block, Microphone
 from assistant.mouth.earcons import ATTENTION
 from assistant.mouth.player import Played, Player
@@ -73,7 +73,7 @@ def try_out(console: Console, choice: Choice, hear: Hear | None = None) -> None:
             own = _own(console, microphone, player, _line(console, voice)) if player.is_open else []
             if microphone.is_open:
                 spoken = _spoken(console, microphone, choice.seconds)
-                levels = ([block.level for block in blocks] for blocks in (quiet, own, spoken))
+                levels = ([level_of(block.raw) for block in blocks] for blocks in (quiet, own, spoken))
                 console.print("\n".join(findings(*levels)), markup=False)
                 if hear is not None:
                     words = hear(np.concatenate([block.samples for block in spoken])) if spoken else ""
@@ -131,7 +131,7 @@ def _spoken(console: Console, microphone: Microphone, seconds: float) -> list[Bl
         for block in _blocks(microphone, begin, begin + seconds):
             blocks.append(block)
             if console.is_terminal:
-                live.update(_meter(block.level), refresh=True)
+                live.update(_meter(level_of(block.raw)), refresh=True)
     return blocks
 
 

@@ -11,7 +11,7 @@ from pathlib import Path as File
 from assistant.ears.decoder import VoskDecoder, load
 from assistant.ears.decoding import Path, Samples
 from assistant.ears.opinion import Opinion
-from assistant.ears.spelling import LETTERS, log_likelihoods
+from assistant.ears.spelling import log_likelihoods, written
 
 PATHS = 200
 """Of 1 141 words by 28 voices, in sentences of writers that nothing was learnt from, 9.5 in 100 were wrong so; with 60
@@ -37,11 +37,6 @@ class FreeTalk:
         told = self._opinion.letters(sound)
         if told is None:
             return paths[0]
-        likely = log_likelihoods(told, [_written(path.text) for path in paths])
+        likely = log_likelihoods(told, [written(path.text) for path in paths])
         _, best = max(zip(likely, paths, strict=True), key=lambda one: one[1].score + LETTERS_WEIGHT * one[0])
         return best
-
-
-def _written(text: str) -> str:
-    """In the letters that there are."""
-    return "".join(letter for letter in text if letter in LETTERS)

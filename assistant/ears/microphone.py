@@ -17,7 +17,6 @@ import numpy as np
 import soxr
 from numpy.typing import NDArray
 
-from assistant.ears.level import Level, level_of
 from assistant.soundcard.portaudio import SoundCard
 from assistant.soundcard.stream import KeptStream, say_nothing
 
@@ -33,14 +32,13 @@ SLEW_S = 0.0002  # a block: follows a device's clock that is off by up to 0.4 %,
 @dataclass(frozen=True, slots=True, eq=False)
 class Block:
     """`samples`: 800 of them (fewer just before a gap). `first`: the number of the first one; `captured_at`: its moment
-    in seconds of time.monotonic(). `gap`: samples were lost before it. `level` and `raw`: of what the microphone picked
-    up, also while it was muted."""
+    in seconds of time.monotonic(). `gap`: samples were lost before it. `raw`: what the microphone picked up, also
+    while it was muted."""
 
     samples: Samples
     first: int
     captured_at: float
     gap: bool
-    level: Level
     raw: Samples
 
 
@@ -154,7 +152,7 @@ class Microphone:
         captured_at = self._moment(self._next)
         self.gaps += self._gap
         gated = self._gated(samples, captured_at)
-        self.blocks.put(Block(gated, self._next, captured_at, self._gap, level_of(samples), samples))
+        self.blocks.put(Block(gated, self._next, captured_at, self._gap, samples))
         self.deepest = max(self.deepest, self.blocks.qsize())
         self._gap = False
         self._rest = self._rest[len(samples) :]

@@ -18,6 +18,11 @@ LETTERS = " abcdefghijklmnopqrstuvwxyz'"
 _NEVER = np.float32(-1e30)
 
 
+def written(text: str) -> str:
+    """A text in the letters that there are; those of a unit are one word."""
+    return "".join(letter for letter in text.replace(" p s i", " psi") if letter in LETTERS)
+
+
 def log_likelihoods(told: Real, texts: Sequence[str]) -> list[float]:
     """Of each text (nats), over all ways to write it in these steps: a letter may be held, and between two there may be
     none. All at once. Of what cannot be written in so few steps: minus a very large number."""

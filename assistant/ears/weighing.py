@@ -16,7 +16,7 @@ from assistant.core.language import Language
 from assistant.ears.decoding import Path, Samples, Spoken, Utterance
 from assistant.ears.opinion import STEP, Opinion
 from assistant.ears.searching import Search
-from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps
+from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps, written
 
 LONGEST = 160_000
 """Samples (10 s): nothing that is for the check takes longer to say."""
@@ -111,14 +111,9 @@ class Weighing:
 
 def _scores(hearings: Sequence[Real], texts: Collection[str]) -> tuple[float, dict[str, float]]:
     """How likely the letters that were written are, and the texts (nats): the means of all hearings."""
-    likely = [log_likelihoods(told, [spelled(told), *map(_written, texts)]) for told in hearings]
+    likely = [log_likelihoods(told, [spelled(told), *map(written, texts)]) for told in hearings]
     own, *others = (fmean(several) for several in zip(*likely, strict=True))
     return own, dict(zip(texts, others, strict=True))
-
-
-def _written(text: str) -> str:
-    """As the second opinion writes it: the letters of a unit are one word to it."""
-    return text.replace(" p s i", " psi")
 
 
 def _spoken(text: str, paths: Sequence[Path], told: Real, samples: int) -> tuple[Spoken, ...]:

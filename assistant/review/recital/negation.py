@@ -8,6 +8,7 @@ learnt wrong.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 NOT = frozenset(
     {"no", "not", "never", "nor", "neither", "nobody", "none", "nothing", "hardly", "barely", "nowt", "nope"}
@@ -61,6 +62,8 @@ _TROUBLES = frozenset({"problem", "problems", "issue", "issues", "trouble", "que
 _THERE = frozenset({"there", "here", "at", "all"})
 _NOTHING = frozenset({"nothing", "none", "nobody"})
 _ANEW = frozenset({"it", "that", "this", "she", "he", "they"})
+_OWNED = frozenset({"the", "my", "our"})
+_WITHIN = frozenset({"of", "in", "on", "with", "for", "from", "about", "to"})
 _SIDES = frozenset({"upper", "lower"})
 _KEEPS = frozenset({"let", "letting", "lets", "ease", "easing", "lift", "lifting"})
 ELLIPTIC = frozenset({
@@ -100,9 +103,11 @@ def denied(words: Sequence[str], used: frozenset[int] | set[int], span: tuple[in
 
 
 def starts_anew(words: Sequence[str]) -> bool:
-    """Whether a sentence of its own begins behind the negation that these words begin with: "no good it". Speech has no
-    commas. "Nothing that" goes on."""
-    return any(word in _ANEW and (word != "that" or words[0] not in _NOTHING) for word in words[1:])
+    """Whether a sentence of its own begins behind the negation that these words begin with: "no good it", "no the
+    test". Speech has no commas. "Nothing that" goes on, and so does "nothing in the test"."""
+    if any(word in _ANEW and (word != "that" or words[0] not in _NOTHING) for word in words[1:]):
+        return True
+    return any(word in _OWNED and before not in _WITHIN for before, word in pairwise(words[:-1]))
 
 
 def puts_off(words: Sequence[str]) -> bool:
