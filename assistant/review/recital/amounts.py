@@ -158,7 +158,7 @@ def _way_before(before: Sequence[str], negated: bool, falling: bool) -> Way | No
             return OPPOSITE[summit] if negated and near[at] not in _UNTURNED else summit
         if near[at] in _WITHIN or (near[at] == "to" and near[at - 1 : at] == ["up"]):
             return "max"
-        if near[at] in LOW | HIGH:
+        if near[at] in LOW | HIGH and not (near[at] == "later" and near[at + 1 : at + 2] != ["than"]):
             return _compared(near[at], before, negated, falling)
     return None
 

@@ -41,6 +41,25 @@ _CLOSERS = {
     ",", "in", "is", "to", "for", "or", "and", "from", "please", "when", "it", "that", "on", "at", "while", "as",
     "every", "there",
 }  # fmt: skip
+_TELLS = {
+    "is",
+    "was",
+    "are",
+    "were",
+    "went",
+    "got",
+    "goes",
+    "does",
+    "do",
+    "did",
+    "has",
+    "have",
+    "had",
+    "i",
+    "it",
+    "there",
+}
+"""Before a "no higher" at the end it tells what was seen, and bounds nothing."""
 _READ = 12
 """Words behind a figure that may bound it."""
 
@@ -100,16 +119,17 @@ def closed(after: Sequence[str]) -> tuple[Way | None, int]:
     at = begin
     while at < len(after) and after[at] in _OR_BEFORE | {",", "but", "also"}:
         at += 1
-    if at == begin or at == len(after) or after[at] not in NOT:
+    joined = at > begin
+    if at == len(after) or after[at] not in NOT:
         return None, 0
     at += 1
     while at < len(after) and after[at] in _PIECES:
         at += 1
     goes_on = after[at + 1 : at + 2]
-    ends = not goes_on or goes_on[0] in _CLOSERS
+    ends = not goes_on or (joined and goes_on[0] in _CLOSERS)  # without a comma: "45 seconds no more"
     if at == len(after) or not (ends or after[at] == "either"):
         return None, 0
-    if after[at] in _BOTH_WAYS:
+    if after[at] == "either" or (after[at] in _BOTH_WAYS and joined):
         return "range", len(after) if after[at] == "either" else at + 1
     if after[at] not in (LOW | HIGH) - _CLOSES_NOTHING:
         return None, 0
@@ -124,7 +144,7 @@ def trailing(words: Sequence[str]) -> tuple[Way, int] | None:
     at = len(words) - 2
     while at > 0 and words[at] in _PIECES:
         at -= 1
-    if at < 1 or words[at] not in NOT or words[at - 1] not in (*_OR_BEFORE, ",", "but"):
+    if at < 1 or words[at] not in NOT - {"nor"} or words[at - 1] in _TELLS:
         return None
     return "min" if words[-1] in LOW else "max", at
 

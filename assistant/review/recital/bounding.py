@@ -34,8 +34,8 @@ def is_of_pressure_or_time(amount: Amount, sentence: Sentence) -> bool:
     """A number of something else ("thirty people", "route sixty six") is followed by what it is of."""
     if amount.measure in ("psi", "kPa", "s"):
         return True
-    after = sentence.words[amount.end : amount.end + 1]
-    return amount.measure == "plain" and (not after or after[0] in _AFTER_NUMBER)
+    after = sentence.words[amount.end : amount.end + 2]
+    return amount.measure == "plain" and (not after or after[0] in _AFTER_NUMBER or after == ("a", "minute"))
 
 
 def agrees(limit: Limit, said: Sequence[Amount], unit: Unit, test: TestId) -> bool | None:

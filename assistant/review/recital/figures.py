@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 from assistant.core.numbers import NUMBER, value_of
@@ -32,6 +33,7 @@ _FILLERS = {"pounds", "psi", "p", "s", "i", "up", "pound", "seconds", "kilopasca
 _SPANS = {"to", "through", "till", "until"}
 _OPEN_RANGE = ("between", "from", "range", "limits", "within", "inside", "window", "band", "bracket", "values")
 _JOINTS = _BETWEEN_WORDS | _FILLERS
+_SOUND_LIKE = {"for": "four", "to": "two", "too": "two"}  # what ears make of a figure; before a unit nothing else is
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ class Amount:
 def figures(words: Sequence[str]) -> list[Amount]:
     """Every number of the clause, as "at" or "range"."""
     found: list[Amount] = []
-    for amount in _numbers(words):
+    for amount in _numbers(_with_figures(words)):
         last = found[-1] if found else None
         if last and last.high is None and _joined(last, amount, words):
             measure = amount.measure if amount.measure != "plain" else last.measure
@@ -61,6 +63,12 @@ def figures(words: Sequence[str]) -> list[Amount]:
         else:
             found.append(amount)
     return found
+
+
+def _with_figures(words: Sequence[str]) -> list[str]:
+    """The words, "for" before a unit of pressure as the figure that it sounds like: "no more than for psi"."""
+    units = {unit for unit, (measure, _) in _UNITS.items() if measure in ("psi", "kPa")}
+    return [_SOUND_LIKE.get(word, word) if after in units else word for word, after in pairwise([*words, ""])]
 
 
 def _numbers(words: Sequence[str]) -> Iterator[Amount]:

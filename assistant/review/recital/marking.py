@@ -129,8 +129,11 @@ class _Marker:
         return meant and not sentence.is_name(places) and not sentence.near(("intent",), places, 8)
 
     def _judgements(self, sentence: Sentence, carried: TestId | None) -> None:
-        for passes, ways in ((False, wordings().judgement.bad), (True, wordings().judgement.good)):
-            for places in sentence.said(ways)[:1]:
+        bad = sentence.said(wordings().judgement.bad)
+        failed = frozenset(at for places in bad for at in places)
+        good = [places for places in sentence.said(wordings().judgement.good) if not places & failed]
+        for passes, told in ((False, bad), (True, good)):
+            for places in told[:1]:
                 test = sentence.test_at(min(places), carried)
                 if test is None or (passes and sentence.near(("intent",), places, 8)):
                     continue
@@ -140,10 +143,11 @@ class _Marker:
                     continue
                 if is_other(sentence, places, "judgements.all", denial_of("judgement")):
                     continue
-                if not passes and sentence.turns(places) and not sentence.near(("must", "intent"), places, 8):
+                together = places if passes else failed | sentence.slighting
+                if not passes and sentence.turns(together) and not sentence.near(("must", "intent"), places, 8):
                     self._sheet.judge(test, True, sentence, places)
                 else:
-                    self._sheet.judge(test, passes, sentence, places, denied=sentence.unsaid(places))
+                    self._sheet.judge(test, passes, sentence, places, denied=sentence.unsaid(together))
                 self._ahead.clear()
                 return
 

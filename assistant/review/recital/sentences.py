@@ -122,6 +122,14 @@ class Sentence:
             return False
         return not starts_anew(self.words[negations[0] : min(places)])
 
+    @cached_property
+    def slighting(self) -> frozenset[int]:
+        """Where something is called not good: a failure beside it ("not good, brakes failed") is not denied by it."""
+        hits = self.found.get("good", ())
+        return frozenset(
+            at for hit in hits if self.words[max(0, hit.first - 1)] in NOT for at in range(hit.first - 1, hit.end)
+        )
+
     def unsaid(self, places: Iterable[int], *, beside: Sequence[str] = ()) -> bool:
         """Whether what is said at these places is denied, or taken back behind it, or only imagined, or past. `beside`:
         as for `denies`."""
