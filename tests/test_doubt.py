@@ -18,6 +18,7 @@ from assistant.core.doubt import (
     QUIET_DB,
     QUIET_SNR_DB,
     TOGETHER,
+    UNHEARD_NATS,
     UNLIKE_NATS,
     Contender,
     doubt,
@@ -233,8 +234,10 @@ def test_what_the_sound_is_unlike_is_a_doubt_without_any_rival(unlike, why) -> N
     ],
 )
 def test_a_short_number_where_the_recogniser_heard_another_sentence_is_asked_again(text, rival, behind, why) -> None:
-    found = (Rival(text=rival, behind=behind, behind_second=99.0),)
+    found = (Rival(text=rival, behind=behind, behind_second=UNHEARD_NATS),)
     assert understand(heard(text, rivals=found, unlike=0.0), language(), "psi").why == why
+    unheard = (Rival(text=rival, behind=behind, behind_second=UNHEARD_NATS + 0.1),)
+    assert understand(heard(text, rivals=unheard, unlike=0.0), language(), "psi").why is None
 
 
 @pytest.mark.parametrize(
@@ -248,8 +251,32 @@ def test_a_short_number_where_the_recogniser_heard_another_sentence_is_asked_aga
     ],
 )
 def test_a_bare_number_is_asked_again_where_a_word_would_have_done(text, rival, behind, why) -> None:
-    found = (Rival(text=rival, behind=behind, behind_second=99.0),)
+    found = (Rival(text=rival, behind=behind, behind_second=UNHEARD_NATS),)
     assert understand(heard(text, rivals=found, unlike=0.0), language(), "psi").why == why
+    unheard = (Rival(text=rival, behind=behind, behind_second=UNHEARD_NATS + 0.1),)
+    assert understand(heard(text, rivals=unheard, unlike=0.0), language(), "psi").why is None
+
+
+@pytest.mark.parametrize(
+    ("knob", "thirty", "why"),
+    [
+        (12.0, 0.0, None),  # the words of the trade are not spelled as surely ...
+        (0.0, UNLIKE_NATS, None),
+        (0.0, UNLIKE_NATS + 0.1, "doubtful"),  # ... as the number, ...
+        (20.0, 0.0, "doubtful"),  # ... but all of it has to be like the sound
+    ],
+)
+def test_in_a_report_the_number_has_to_be_like_its_sound(knob: float, thirty: float, why: str | None) -> None:
+    text = "parking knob popped at thirty two"
+    unlike = {"knob": knob, "thirty": thirty}
+    words = tuple(
+        Word(text=word, start_ms=300 * at, end_ms=300 * at + 250, unlike=unlike.get(word, 0.0))
+        for at, word in enumerate(text.split())
+    )
+    understood = understand(heard(text, words=words, unlike=knob + thirty), language(), "psi")
+    assert understood.why == why
+    said_plainly = understand(heard("reads thirty two", unlike=knob + thirty), language(), "psi")
+    assert said_plainly.why == ("doubtful" if knob + thirty > UNLIKE_NATS else None)
 
 
 @pytest.mark.parametrize(

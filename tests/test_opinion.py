@@ -181,7 +181,7 @@ def test_the_words_go_on_where_it_does_not_run(speech_model, tmp_path) -> None:
 
 def test_a_unit_that_is_spelled_is_what_the_second_opinion_writes_as_one_word() -> None:
     said = "four seven p s i"
-    words = tuple(Spoken(word, 4_000 * at, 4_000 * at + 3_000) for at, word in enumerate(said.split()))
+    words = tuple(Spoken(word, 4_000 * at, 4_000 * at + 3_000, 0.0) for at, word in enumerate(said.split()))
     utterance = Utterance(0, (Way(said, words, 0.0),), np.zeros(20_000, np.int16), 16_000)
     weighed = Weighing(Spelling("four seven psi"), build.language()).weighed(utterance)
     assert weighed.best.words == words  # and not one word that lasts as long as three

@@ -10,7 +10,7 @@ import pytest
 
 from assistant.ears.opinion import Real
 from assistant.ears.searching import Search
-from assistant.ears.spelling import LETTERS, log_likelihoods, spelled, word_steps, written
+from assistant.ears.spelling import LETTERS, log_likelihoods, spelled, word_steps, words_unlike, written
 from tests.walk import language
 
 OUTPUTS = len(LETTERS) + 1
@@ -89,3 +89,18 @@ def test_of_plain_silence_no_sentence_is_likely() -> None:
 def test_the_words_have_the_steps_that_their_letters_are_written_in() -> None:
     assert word_steps(told_by("--ninety--- tw-oo---"), "ninety two") == [(2, 8), (12, 17)]
     assert word_steps(told_by("five"), "five") == [(0, 4)]
+
+
+def test_each_word_is_as_unlike_its_own_part_of_the_sound_as_it_is() -> None:
+    told = told_by("-n-o-b-- --p-o-p-s-- --a-t-- --thirty-- --two")
+    text = "knob popped at thirty two"
+    knob, popped, at, thirty, two = words_unlike(told, text)
+    assert knob > 1
+    assert popped > 1
+    assert max(at, thirty, two) < 0.5
+
+
+def test_the_letters_of_a_unit_are_one_part_of_the_sound() -> None:
+    nine, *unit = words_unlike(told_by("nine-- psi"), "nine p s i")
+    assert nine < 0.5
+    assert unit == [unit[0]] * 3

@@ -25,14 +25,15 @@ _UNITS: dict[str, Unit] = {"psi": "psi", "kPa": "kPa"}
 @dataclass(frozen=True)
 class Number:
     """One spoken value. `needles`: whose it is, () = not said. `unit_said`: the unit is not just the usual one.
-    `first`: the place of its first word. `rough`: "about". `half_span`: it is the middle of two that were named, this
-    far from either."""
+    `first`, `end`: its words are tokens[first:end]. `rough`: "about". `half_span`: it is the middle of two that were
+    named, this far from either."""
 
     value: float
     needles: tuple[Needle, ...]
     unit: Unit
     unit_said: bool
     first: int
+    end: int
     rough: bool = False
     half_span: float | None = None
 
@@ -125,7 +126,7 @@ def _read(draft: _Draft, meant: Meant) -> None:
     kind, _, value = meant.tag.partition("=")
     group = draft.groups[-1]
     if kind == NUMBER:
-        number = Number(meant.tenths / 10, draft.needles, draft.unit, False, meant.first, draft.rough)
+        number = Number(meant.tenths / 10, draft.needles, draft.unit, False, meant.first, meant.end, draft.rough)
         group.append(_spanned(group.pop(), number) if draft.span and group else number)
         draft.needles, draft.rough = (), False
     elif kind == "needle":
@@ -153,7 +154,7 @@ def _read(draft: _Draft, meant: Meant) -> None:
 def _spanned(low: Number, high: Number) -> Number:
     """ "Between 85 and 90": 87.5, 2.5 from either."""
     middle, half = (low.value + high.value) / 2, abs(high.value - low.value) / 2
-    return replace(low, value=middle, half_span=half)
+    return replace(low, value=middle, end=high.end, half_span=half)
 
 
 def _takes_apart(meaning: Sequence[Meant], tokens: Sequence[str]) -> bool:

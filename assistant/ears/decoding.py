@@ -18,11 +18,13 @@ RATE_HZ = 16_000
 
 @dataclass(frozen=True)
 class Spoken:
-    """A word and the samples it was spoken at, counted from the beginning of what the decoder was fed."""
+    """A word and the samples it was spoken at, counted from the beginning of what the decoder was fed. `unlike`: see
+    Word."""
 
     text: str
     start: int
     end: int
+    unlike: float | None = None
 
 
 @dataclass(frozen=True)

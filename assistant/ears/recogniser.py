@@ -167,7 +167,8 @@ class Recogniser:
 def _timed(path: Path, start: int) -> tuple[Word, ...]:
     """The words with their times; `start`: the sample at which the utterance begins."""
     return tuple(
-        Word(text=word.text, start_ms=_ms(start + word.start), end_ms=_ms(start + word.end)) for word in path.words
+        Word(text=word.text, start_ms=_ms(start + word.start), end_ms=_ms(start + word.end), unlike=word.unlike)
+        for word in path.words
     )
 
 

@@ -6,7 +6,9 @@ together (connectionist temporal classification, Graves et al. 2006).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +18,7 @@ Real = NDArray[np.float32]
 LETTERS = " abcdefghijklmnopqrstuvwxyz'"
 """Output 0 is no letter, output n is LETTERS[n - 1]."""
 _NEVER = np.float32(-1e30)
+_PART = re.compile(r"p s i\b|\S+")
 
 
 def written(text: str) -> str:
@@ -65,6 +68,22 @@ def word_steps(told: Real, text: str) -> list[tuple[int, int]]:
             written.setdefault(place // 2, []).append(at)
         place -= int(came[at, place])
     return _by_word(text, written)
+
+
+def words_unlike(told: Real, text: str) -> list[float]:
+    """For each word of a text that can be written, how much less likely it is than letters in no language (nats), in
+    its part of the steps: to the middle between it and its neighbours. The letters of a unit have one part."""
+    parts = _PART.findall(text)
+    words = [part.replace(" ", "") for part in parts]
+    spans = word_steps(told, " ".join(words))
+    cuts = [0, *((before[1] + after[0]) // 2 for before, after in pairwise(spans)), len(told)]
+    unlike = [_unlike(told[begin:end], word) for word, (begin, end) in zip(words, pairwise(cuts), strict=True)]
+    return [nats for part, nats in zip(parts, unlike, strict=True) for _ in part.split()]
+
+
+def _unlike(told: Real, text: str) -> float:
+    own, its = log_likelihoods(told, [spelled(told), text])
+    return own - its
 
 
 def _by_word(text: str, written: Mapping[int, list[int]]) -> list[tuple[int, int]]:

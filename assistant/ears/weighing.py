@@ -7,7 +7,7 @@ as rivals. The second opinion is asked while the silence after an utterance is s
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import fmean
 
 from assistant.core.doubt import FIRST_WEIGHT, SPELLED_NATS
@@ -16,12 +16,14 @@ from assistant.core.language import Language
 from assistant.ears.decoding import Path, Samples, Spoken, Utterance
 from assistant.ears.opinion import STEP, Opinion
 from assistant.ears.searching import Search
-from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps, written
+from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps, words_unlike, written
 
 LONGEST = 160_000
 """Samples (10 s): nothing that is for the check takes longer to say."""
 FOUND = 8
 """Sentences that the second opinion may add."""
+FARTHEST = 1e6
+"""Nats: what is less likely than that cannot be written in the steps that there are."""
 UNLISTED_NATS = 6.0
 """At least so far behind is what the recogniser has not found: as wide as its lattice beam."""
 
@@ -94,6 +96,8 @@ class Weighing:
         )
         path = next((path for path in paths if path.text == best), None)
         path = path or Path(best, _spoken(best, paths, told, len(utterance.sound)), paths[0].score - unlisted)
+        if own - score[best] < FARTHEST:
+            path = replace(path, words=_likened(path.words, hearings))
         return Weighed(path, rivals, round(own - score[best], 3))
 
     def _best(self, first: str, behind: dict[str, float], score: dict[str, float], own: float) -> str:
@@ -127,3 +131,10 @@ def _spoken(text: str, paths: Sequence[Path], told: Real, samples: int) -> tuple
     before = max(0, samples - LONGEST)
     spans = zip(words, word_steps(told, text), strict=True)
     return tuple(Spoken(word, before + begin * STEP, before + end * STEP) for word, (begin, end) in spans)
+
+
+def _likened(words: Sequence[Spoken], hearings: Sequence[Real]) -> tuple[Spoken, ...]:
+    """The words with how unlike their sound each is: the mean of all hearings."""
+    text = " ".join(word.text for word in words)
+    each = [fmean(several) for several in zip(*(words_unlike(told, text) for told in hearings), strict=True)]
+    return tuple(replace(word, unlike=round(nats, 3)) for word, nats in zip(words, each, strict=True))

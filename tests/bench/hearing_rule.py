@@ -29,6 +29,7 @@ OTHERS: dict[str, Limits] = {
     "shorter words": {"LONGEST_WORD_MS": 1200},
     "only one word": {"FEW_WORDS": 1},
     "words as well": {"ONE_WORD_NATS": -math.inf},
+    "nothing unheard": {"UNHEARD_NATS": math.inf},
     "spelled worse": {"UNLIKE_NATS": 6.0},
     "spelled better": {"UNLIKE_NATS": 2.0},
 }

@@ -15,9 +15,13 @@ class Begun(Record):
 
 
 class Word(Record):
+    """`unlike`: how much less likely the word is by the second opinion than letters in no language, in nats, in its
+    part of the sound; None where there was none."""
+
     text: str
     start_ms: int
     end_ms: int
+    unlike: float | None = None
 
 
 class Rival(Record):
