@@ -148,8 +148,9 @@ def _expected(kind: str, sheet: Sheet, test: TestId | None) -> float:
     room, _, key = kind.partition(".")
     if room not in ("names", "facts"):
         return 1.0
-    before = sheet.made.get(f"{key}.name" if room == "names" else f"fact.{key}")
-    if before is not None and before.state == "said":
+    element = f"{key}.name" if room == "names" else f"fact.{key}"
+    before = sheet.made.get(element)
+    if before is not None and before.state == "said" and element not in sheet.fresh:
         return AGAIN
     tests = sheet.scheme.tests
     follows = tests.index(test) + 1 if test in tests else 0
