@@ -43,7 +43,7 @@ WHOLE = {
     "ask.low-air-warning": "sixty two, light and buzzer on",
     "ask.trailer-supply-pop-out": "trailer knob popped at thirty eight",
     "ask.parking-valve-pop-out": "parking knob popped at thirty two",
-    "ask.rebuilt": "primary one ten, secondary one oh five",
+    "ask.rebuilt": "primary one ten, secondary one oh nine",
     "ask.chocks-out": "chocks are out",
     "ask.way-clear": "yes",
     "ask.parking-tug-trailer": "it held",
