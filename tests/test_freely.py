@@ -45,9 +45,10 @@ def talk(monkeypatch: pytest.MonkeyPatch, found: dict[str, float], told: Real | 
 
     monkeypatch.setattr(freely, "load", lambda folder: folder)
     monkeypatch.setattr(freely, "VoskDecoder", Decoder)
-    return FreeTalk("", Letters(told))  # type: ignore[arg-type]
+    return FreeTalk("", Letters(told), STAND_INS)  # type: ignore[arg-type]
 
 
+STAND_INS = {"chocked": ("chalked",), "unchocked": ("and chalked", "on chalked")}
 CHALK, CHOCK = "chalk it", "chock it"
 
 
@@ -66,3 +67,10 @@ def test_the_letters_choose_between_the_paths_that_the_decoder_has_found(monkeyp
     heard = talk(monkeypatch, found, told).heard(SILENCE)
     assert heard.text == text
     assert " ".join(word.text for word in heard.words) == text
+
+
+def test_a_word_that_the_model_lacks_is_written_where_it_is_spelled_as_another_one(monkeypatch) -> None:
+    found = {"parked and chalked": 0.0, "parked and charged": -1.0}
+    heard = talk(monkeypatch, found, told_by("-parked- and- chocked-")).heard(SILENCE)
+    assert heard.text == "parked and chocked"
+    assert [word.text for word in heard.words] == ["parked", "and", "chocked"]

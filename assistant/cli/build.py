@@ -97,9 +97,10 @@ def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False, 
     from assistant.vehicle import orders as to_a_vehicle
 
     awaited = (*(turns() if free else ()), *(to_a_vehicle.turns() if orders else ()))
-    told = expected.Expected(awaited, language(spoken).stand_ins)
+    stand_ins = language(spoken).stand_ins
+    told = expected.Expected(awaited, stand_ins)
     open_folder = strict.prepare(model_folder, told, expected.compile_expected(model_folder))
-    return Recogniser(folder, free=FreeTalk(open_folder, opinion.ready()))
+    return Recogniser(folder, free=FreeTalk(open_folder, opinion.ready(), stand_ins))
 
 
 def weighing(spoken: Unit = "psi") -> Weighing:
