@@ -29,7 +29,8 @@ import numpy as np
 from tests.bench import sounds
 from tests.bench.hearing_count import Trial, report
 from tests.bench.hearing_ears import EARS, Ear
-from tests.bench.hearing_speech import BEFORE_S, MAKERS, TALK, VOICES, voices
+from tests.bench.hearing_speech import BEFORE_S, MAKERS, VOICES, voices
+from tests.bench.hearing_texts import TALK
 from tests.bench.sounds import Rng, Sound
 
 Noise = Callable[[int, Rng], Sound]

@@ -23,6 +23,7 @@ from tests.bench.hearing import CONDITIONS
 from tests.bench.hearing_count import outcome
 from tests.bench.hearing_ears import EARS, Ear
 from tests.bench.hearing_speech import BEFORE_S, VOICES, Spoken, number, one_by_one, said, voices
+from tests.bench.shares import share
 from tests.bench.sounds import Rng, Voice
 
 TIMES = 3
@@ -46,7 +47,7 @@ def main() -> None:
     print(f"seed {chosen.seed}, {chosen.noise}, {chosen.per} readings; after so many times of saying it:")
     for times in range(1, TIMES + 1):
         last = Counter(one[min(times, len(one)) - 1] for one in found)
-        right, wrong = (sounds.share(last[name], chosen.per) for name in ("right", "wrong"))
+        right, wrong = (share(last[name], chosen.per) for name in ("right", "wrong"))
         print(f"{times}: right {right}  wrong {wrong}  neither {last['asked'] + last['ignored']}")
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from tests.bench.hearing_ears import Found
 from tests.bench.hearing_speech import NO_READING, Spoken
-from tests.bench.sounds import share
+from tests.bench.shares import share
 
 READINGS = ("reading", "two needles")
 

@@ -20,7 +20,8 @@ from assistant.core.numbers import value_of
 from assistant.ears import grammar, model, strict
 from assistant.ears.recogniser import Recogniser
 from tests.bench import sounds
-from tests.bench.hearing_speech import CARRIERS, usual_spellings
+from tests.bench.hearing_speech import usual_spellings
+from tests.bench.hearing_texts import CARRIERS
 from tests.bench.sounds import Sound
 
 

@@ -21,6 +21,7 @@ from assistant.ears import model
 from assistant.vehicle.orders import order, turns
 from tests.bench import sounds
 from tests.bench.hearing_speech import usual_spellings, voices
+from tests.bench.shares import share
 
 OTHER = (
     "engine running",
@@ -83,8 +84,8 @@ def main() -> None:
         if given.errors and found != "right":
             print(f"   {said!r} heard as {words!r}")
     for kind, label in (("order right", "carried out"), ("order another", "another one"), ("order none", "none")):
-        print(f"orders, {label}:", sounds.share(counts[kind], given.each))
-    print("other words that moved the vehicle:", sounds.share(counts["other another"], given.each))
+        print(f"orders, {label}:", share(counts[kind], given.each))
+    print("other words that moved the vehicle:", share(counts["other another"], given.each))
 
 
 def _an_order(rng: np.random.Generator) -> str:

@@ -22,6 +22,7 @@ from assistant.ears import model
 from assistant.review.recital import Talk, debrief, mark, scheme_of
 from tests.bench import hearing_speech, sounds
 from tests.bench.recital_talks import FINAL, TUNED_ON, TalkThrough, corpus, talk_through
+from tests.bench.shares import share
 
 PAUSE_S = 0.8
 STATES = ("said", "missed", "wrong", "denied")
@@ -116,12 +117,12 @@ def _kind(element: str) -> str:
 
 def _print(counts: Counter[str], talks: int) -> None:
     print(f"{talks} talks, {sum(counts[f'truth {state}'] for state in STATES)} elements")
-    print("precision of said:     ", sounds.share(counts["rightly said"], counts["marked said"]))
-    print("recall of said:        ", sounds.share(counts["rightly said"], counts["truth said"]))
-    print("wrong limits found:    ", sounds.share(counts["wrong found"], counts["truth wrong"]))
+    print("precision of said:     ", share(counts["rightly said"], counts["marked said"]))
+    print("recall of said:        ", share(counts["rightly said"], counts["truth said"]))
+    print("wrong limits found:    ", share(counts["wrong found"], counts["truth wrong"]))
     print("wrong limits as said:  ", counts["wrong as said"])
-    print("denied counted as said:", sounds.share(counts["denied as said"], counts["truth denied"]))
-    print("broken orders found:   ", sounds.share(counts["orders found"], counts["orders"]))
+    print("denied counted as said:", share(counts["denied as said"], counts["truth denied"]))
+    print("broken orders found:   ", share(counts["orders found"], counts["orders"]))
     print("\nkind       was     marked: " + "".join(f"{state:>8}" for state in STATES) + "   right mark")
     for kind in ("fact", "name", "action", "limit", "reading", "judgement"):
         for truth in STATES:
@@ -130,7 +131,7 @@ def _print(counts: Counter[str], talks: int) -> None:
                 right = marked[STATES.index(truth)]
                 print(
                     f"{kind:10} {truth:7}         " + "".join(f"{n:8}" for n in marked),
-                    sounds.share(right, sum(marked)),
+                    share(right, sum(marked)),
                 )
 
 

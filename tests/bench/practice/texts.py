@@ -9,7 +9,8 @@ from functools import cache
 from assistant.cli import build
 from assistant.core.events import Unit
 from assistant.core.language import Arc
-from tests.bench.hearing_speech import REPAIRS, number, one_by_one
+from tests.bench.hearing_speech import number, one_by_one
+from tests.bench.hearing_texts import REPAIRS
 from tests.bench.recital_talks import TUNED_ON, corpus
 from tests.bench.sounds import Rng
 
