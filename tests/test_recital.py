@@ -408,6 +408,7 @@ def test_what_is_taken_back_or_only_imagined_is_denied(sentence: str, element: s
         ("no good it is a fail", False),
         ("not okay that is a fail", False),
         ("it is no good", False),
+        ("no wait it flunked", False),
     ],
 )
 def test_a_failure_that_is_denied_just_before_is_a_pass(sentence: str, passes: bool) -> None:
@@ -762,6 +763,21 @@ def test_a_bound_may_be_closed_at_the_very_end_or_told_by_a_fault(test: str, sen
 )
 def test_what_was_denied_is_not_said_by_the_way(lines: tuple[str, ...], element: str, state: str) -> None:
     assert states(*lines)[element] == state
+
+
+@pytest.mark.parametrize(
+    ("lines", "passes"),
+    [
+        (("that passes", "no wait it flunked"), [False]),
+        (("that passes", "i do not think it fails"), []),  # neither is sure any more
+        (("that passes", "this seat is too low"), [True]),
+        (("it is okay", "that reading is too low"), [False]),
+        (("this seat is too low",), []),
+    ],
+)
+def test_a_judgement_is_changed_by_another_one_and_not_by_talk(lines: tuple[str, ...], passes: list[bool]) -> None:
+    told = mark(scheme(), heard_of(("low air warning", *lines)))
+    assert [passed for _, passed in told.judged] == passes
 
 
 def test_a_pass_of_a_later_sentence_does_not_undo_a_failure() -> None:

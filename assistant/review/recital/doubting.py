@@ -45,8 +45,11 @@ def is_of_rule(sentence: Sentence, places: Places, *, passes: bool) -> bool:
     return not passes and is_conditional(sentence)
 
 
-def is_no_verdict(sentence: Sentence) -> bool:
-    """Whether a word of failure hardly says that a test did not pass: "this seat is too low"."""
+def is_no_verdict(sentence: Sentence, places: Places) -> bool:
+    """Whether words that may say that a test did not pass hardly say it here: "this seat is too low". Those that say
+    it plainly ("it flunked") always do."""
+    if sentence.amounts or sentence.words[min(places)] != "too":
+        return False
     known = likely(sentence.words)
     return known.get(denial_of("judgement"), 1.0) + known.get("judgements.all", 1.0) < _VERDICT
 

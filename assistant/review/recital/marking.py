@@ -139,13 +139,13 @@ class _Marker:
                     continue
                 if is_of_rule(sentence, places, passes=passes) or (sentence.mentions and is_question(sentence.words)):
                     continue
-                if self._sheet.passes(test) and is_no_verdict(sentence):
-                    continue
                 if is_other(sentence, places, "judgements.all", denial_of("judgement")):
                     continue
                 together = places if passes else failed | sentence.slighting
                 if not passes and sentence.turns(together) and not sentence.near(("must", "intent"), places, 8):
                     self._sheet.judge(test, True, sentence, places)
+                elif not passes and is_no_verdict(sentence, places):
+                    continue
                 else:
                     self._sheet.judge(test, passes, sentence, places, denied=sentence.unsaid(together))
                 self._ahead.clear()

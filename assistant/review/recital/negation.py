@@ -59,6 +59,7 @@ _VOIDS = frozenset({
 _LINKS = frozenset({"is", "are", "be", "really", "one"})
 _SINGLE = frozenset({"no", "nobody", "nothing"})
 _TROUBLES = frozenset({"problem", "problems", "issue", "issues", "trouble", "question", "worries", "complaints"})
+_WAITS = frozenset({"wait", "sorry", "actually", "hang", "hold", "well"})
 _THERE = frozenset({"there", "here", "at", "all"})
 _NOTHING = frozenset({"nothing", "none", "nobody"})
 _ANEW = frozenset({"it", "that", "this", "she", "he", "they"})
@@ -126,9 +127,11 @@ def _negates(words: Sequence[str], at: int) -> bool:
 
 def _answers(after: Sequence[str]) -> bool:
     """Whether a "no" before these words answers something else, or only says that all is well: "no, the chocks are in"
-    (ears take "now the" for it), "no problem there it is a pass"."""
+    (ears take "now the" for it), "no wait it flunked", "no problem there it is a pass"."""
     if after and after[0] in _TROUBLES:
         after = [word for word in after[1:4] if word not in _THERE]
+    elif after and after[0] in _WAITS:
+        after = after[1:2]
     return bool(after) and after[0] in _DETERMINERS
 
 

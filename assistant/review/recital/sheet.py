@@ -162,7 +162,9 @@ class Sheet:
         self.put(element, sentence, places, "denied" if denied else "said")
         if not passes:
             self._denied_in[element] = self._sentences
-        if not denied:
+        if denied:
+            self._judged.pop(test, None)
+        else:
             self._judged[test] = passes
 
 
