@@ -23,7 +23,7 @@ Why = Literal["talk", "out of range", "two values for one needle", "unfinished",
 
 _TOKEN = re.compile(r"""(?:(?<!\S)-)?\d+(?:\.\d+)*|[^\W\d_]+(?:'[^\W\d_]+)*|[^\w\s.,;:!?"'()=-]""")
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}\b)")
-_KEPT = 4096
+_KEPT = 1024
 """Texts whose words and senses are kept: drivers say the same few things over and over."""
 _sense = lru_cache(maxsize=_KEPT)(sense)
 

@@ -62,7 +62,7 @@ class _Exits(NamedTuple):
     ends: tuple[tuple[Arc, ...], ...]
 
 
-_PARSES_KEPT = 4096
+_PARSES_KEPT = 1024
 
 
 class Language(Record):
