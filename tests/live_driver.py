@@ -136,6 +136,14 @@ class LiveCheck:
         given = sum(effect["kind"] == "say" for entry in entries for effect in entry["effects"])
         return given > sum(entry["event"]["kind"] == "said" for entry in entries)
 
+    def catch_up(self) -> None:
+        """Pass over what was logged since, and wait until nothing is being said: a question may be put again while its
+        answer takes long."""
+        self.entries = self._in_log()
+        self._read = len(self.entries)
+        while self.has_more_to_say() and self.next_said() is not None:
+            pass
+
     def text(self) -> str:
         """What was printed so far, on one line."""
         return " ".join(self.printed.read_text().replace("gladhand", " ").split())

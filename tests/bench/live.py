@@ -4,7 +4,7 @@ project.
 The command itself runs on the virtual sound card and is answered with the recorded answers. Both the
 microphone and the loudspeaker are recorded on one clock, so that what is measured is sound and not log entries. Prints
 delays in ms, the error of the time between spoken words, memory and processor time. With `--standard common-practice`
-a whole check of some ten minutes, with `--pause 20` of some twenty; the default is the short standard of the tests.
+a whole check of some ten minutes, with `--pause 36` of some twenty; the default is the short standard of the tests.
 """
 
 from __future__ import annotations
@@ -89,6 +89,7 @@ class Bench:
                     return
                 given[asked] += 1
                 time.sleep(pause_s)
+                self.check.catch_up()
                 self.speak(asked, WHOLE[asked])
                 self.watched.look()
 
