@@ -42,23 +42,8 @@ _CLOSERS = {
     "every", "there",
 }  # fmt: skip
 _TELLS = {
-    "is",
-    "was",
-    "are",
-    "were",
-    "went",
-    "got",
-    "goes",
-    "does",
-    "do",
-    "did",
-    "has",
-    "have",
-    "had",
-    "i",
-    "it",
-    "there",
-}
+    "is", "was", "are", "were", "went", "got", "goes", "does", "do", "did", "has", "have", "had", "i", "it", "there",
+}  # fmt: skip
 """Before a "no higher" at the end it tells what was seen, and bounds nothing."""
 _READ = 12
 """Words behind a figure that may bound it."""
