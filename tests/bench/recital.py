@@ -45,18 +45,18 @@ def main() -> None:
     scheme = scheme_of(setup, standard, plan(standard, setup.vehicle))
     words = corpus(given.half, given.seed)
     counts: Counter[str] = Counter()
+    by_voice: dict[str, Counter[str]] = {}
     ears = _Ears(given.half, given.noise) if given.spoken else None
     for number in range(given.talks):
         rng = np.random.default_rng((given.seed, number))
         talk = talk_through(scheme, words, rng, given.tests)
         heard = ears.hear(talk, number, rng) if ears else list(_typed(talk))
         marked = mark(scheme, heard)
-        failed = {f"{test}.judgement" for test, passes in marked.judged if not passes}  # said: it does not pass
-        got = {
-            one.element: "denied" if one.element in failed and one.state == "said" else one.state
-            for one in marked.marks
-        }
-        counts += _count(talk, got)
+        got = _states(marked)
+        found = _count(talk, got)
+        counts += found
+        if ears:
+            by_voice.setdefault(ears.voice(number), Counter()).update(found)
         if talk.swapped:
             told = debrief(scheme, marked)
             counts["orders"] += 1
@@ -64,6 +64,17 @@ def main() -> None:
         if given.errors:
             _show(talk, marked, heard, got)
     _print(counts, given.talks)
+    for voice, found in by_voice.items():
+        right, marked, said = (found[name] for name in ("rightly said", "marked said", "truth said"))
+        print(f"{voice:30} rightly said {right:3} of {marked:3} marked so, {said:3} said")
+
+
+def _states(marked: Talk) -> dict[str, str]:
+    """What was made of each element; that a test does not pass denies that it does."""
+    failed = {f"{test}.judgement" for test, passes in marked.judged if not passes}
+    return {
+        one.element: "denied" if one.element in failed and one.state == "said" else one.state for one in marked.marks
+    }
 
 
 def _typed(talk: TalkThrough) -> Iterator[Heard]:
@@ -80,8 +91,15 @@ class _Ears:
         self._noise = noise_of(noise) if noise else None
         self._model = model.find()
 
+    def voice(self, number: int) -> str:
+        """Who speaks the talk with this number."""
+        return str(self._of(number))
+
+    def _of(self, number: int) -> sounds.Voice:
+        return self._voices[number % len(self._voices)]
+
     def hear(self, talk: TalkThrough, number: int, rng: np.random.Generator) -> list[Heard]:
-        voice = self._voices[number % len(self._voices)]
+        voice = self._of(number)
         gap = np.zeros(int(PAUSE_S * sounds.RATE), np.float32)
         spoken = [part for line in talk.sentences for part in (sounds.speak(voice, line, rng), gap)]
         noise, ratio = self._noise or (None, 0.0)
