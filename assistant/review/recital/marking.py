@@ -154,6 +154,8 @@ class _Marker:
     # --- numbers ------------------------------------------------------------------------------------------------------
 
     def _numbers(self, sentence: Sentence, carried: TestId | None) -> None:
+        if not sentence.mentions and sentence.found.get("refilled"):
+            return  # "she is recharged above a hundred" is no limit of the test before
         by_test: dict[TestId, list[Amount]] = {}
         for amount in sentence.amounts:
             test = sentence.test_at(amount.first, carried)

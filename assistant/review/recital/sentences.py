@@ -192,7 +192,7 @@ class Sentence:
             Mention(test, places, self.denies(places, naming=True))
             for test in self._tests
             for places in self.said(wordings().tests[test].names)
-            if not self.near(wordings().tests[test].unless, places, 2)
+            if not self.near(wordings().tests[test].unless, places, 3)
         ]
         known = settled(told_apart(named), self.words, self._tests, self.found, figures=bool(self.amounts))
         return tuple(sorted(known, key=lambda one: (one.at, one.test)))
