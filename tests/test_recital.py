@@ -740,6 +740,7 @@ def test_what_is_said_in_one_breath_is_not_doubted(sentence: str, elements: set[
         ("low-air-warning", "from 55 all the way up to 75 not a pound either side of that", "said"),
         ("applied-leakage", "no more than for psi in a minute", "said"),
         ("applied-leakage", "no more than to psi in a minute", "wrong"),
+        ("applied-leakage", "for p s i is the most it can lose and that is over one minute", "said"),
     ],
 )
 def test_a_bound_may_be_closed_at_the_very_end_or_told_by_a_fault(test: str, sentence: str, state: str) -> None:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import Literal
 
 from assistant.core.numbers import NUMBER, value_of
@@ -68,7 +67,8 @@ def figures(words: Sequence[str]) -> list[Amount]:
 def _with_figures(words: Sequence[str]) -> list[str]:
     """The words, "for" before a unit of pressure as the figure that it sounds like: "no more than for psi"."""
     units = {unit for unit, (measure, _) in _UNITS.items() if measure in ("psi", "kPa")}
-    return [_SOUND_LIKE.get(word, word) if after in units else word for word, after in pairwise([*words, ""])]
+    at_units = [at for at in range(1, len(words)) if words[at] in units or tuple(words[at : at + 3]) == _PSI[0]]
+    return [_SOUND_LIKE.get(word, word) if at + 1 in at_units else word for at, word in enumerate(words)]
 
 
 def _numbers(words: Sequence[str]) -> Iterator[Amount]:
