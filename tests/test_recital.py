@@ -404,16 +404,25 @@ def test_what_is_taken_back_or_only_imagined_is_denied(sentence: str, element: s
         ("that is not out of range", True),
         ("it never got over the limit", True),
         ("this one did not pass, it failed", False),
-        ("not good brakes failed", False),
-        ("no good it is a fail", False),
-        ("not okay that is a fail", False),
-        ("it is no good", False),
-        ("no wait it flunked", False),
     ],
 )
 def test_a_failure_that_is_denied_just_before_is_a_pass(sentence: str, passes: bool) -> None:
     told = mark(scheme(), heard_of(("static leak test", sentence)))
     assert ("static-leakage", passes) in told.judged
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "not good brakes failed",
+        "no good it is a fail",
+        "not okay that is a fail",
+        "it is no good",
+        "no wait it flunked",
+    ],
+)
+def test_a_failure_beside_what_is_not_good_stays_one(sentence: str) -> None:
+    assert ("static-leakage", False) in mark(scheme(), heard_of(("static leak test", sentence))).judged
 
 
 @pytest.mark.parametrize(

@@ -47,7 +47,8 @@ UNLIKE_NATS_A_LETTER: Final = 0.2
 """... of a long number, for each letter."""
 REPORT_A_LETTER: Final = 0.5
 """The same for all of what reports something with its number: words of the trade ("knob popped at") are not spelled as
-surely as the number, which has to be as like as ever."""
+surely as the number, which has to be as like as ever. Seen on one recording (0.2 to 0.5 a letter); with as much for
+every reading 2 more of 980 are right, and 1 of 392 pieces of talk is taken for one."""
 FEW_WORDS: Final = 2
 """So short a reading is not believed where the recogniser itself has heard a sentence without a number: bangs and
 coughs above all. With 1 word 6 more are right, none wrong, and 1 of the pieces is taken for a reading."""

@@ -18,8 +18,8 @@ RATE_HZ = 16_000
 WHOLE_AFTER = RATE_HZ * 300 // 1000
 OPEN_AFTER = RATE_HZ * 800 // 1000
 TENS_AFTER = RATE_HZ * 400 // 1000
-"""For a number in tens where what comes late can be joined: longer than most pause who speak on. No published figure is
-known; with 450 ms one answer in twenty took more than 0.7 s."""
+"""For a number in tens where what comes late is joined, so that it need not be the longest pause of who speaks on; no
+published figure is known. With 450 ms one answer in twenty took more than 0.7 s."""
 BROKEN_OFF_AFTER = RATE_HZ * 1600 // 1000
 _NEEDLES = frozenset({"primary", "secondary"})
 _TENS = frozenset({"hundred", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"})

@@ -48,5 +48,7 @@ class FreeTalk:
         return best
 
     def _as_meant(self, path: Path) -> Path:
+        if self._meant.keys().isdisjoint(path.text.split()):
+            return path
         words = tuple(replace(word, text=self._meant.get(word.text, word.text)) for word in path.words)
         return replace(path, words=words, text=" ".join(word.text for word in words))

@@ -18,12 +18,16 @@ Real = NDArray[np.float32]
 LETTERS = " abcdefghijklmnopqrstuvwxyz'"
 """Output 0 is no letter, output n is LETTERS[n - 1]."""
 _NEVER = np.float32(-1e30)
-_PART = re.compile(r"p s i\b|\S+")
+_PART = re.compile(r"p s i\b|\S+")  # what is written as one word
 
 
 def written(text: str) -> str:
     """A text in the letters that there are; those of a unit are one word."""
-    return "".join(letter for letter in text.replace(" p s i", " psi") if letter in LETTERS)
+    return " ".join(map(_word, _PART.findall(text)))
+
+
+def _word(part: str) -> str:
+    return "".join(letter for letter in part if letter in LETTERS and letter != " ")
 
 
 def log_likelihoods(told: Real, texts: Sequence[str]) -> list[float]:
@@ -74,7 +78,7 @@ def words_unlike(told: Real, text: str) -> list[float]:
     """For each word of a text that can be written, how much less likely it is than letters in no language (nats), in
     its part of the steps: to the middle between it and its neighbours. The letters of a unit have one part."""
     parts = _PART.findall(text)
-    words = [part.replace(" ", "") for part in parts]
+    words = [_word(part) for part in parts]
     spans = word_steps(told, " ".join(words))
     cuts = [0, *((before[1] + after[0]) // 2 for before, after in pairwise(spans)), len(told)]
     unlike = [_unlike(told[begin:end], word) for word, (begin, end) in zip(words, pairwise(cuts), strict=True)]
@@ -82,7 +86,10 @@ def words_unlike(told: Real, text: str) -> list[float]:
 
 
 def _unlike(told: Real, text: str) -> float:
-    own, its = log_likelihoods(told, [spelled(told), text])
+    heard = spelled(told)
+    if heard == text:
+        return 0.0
+    own, its = log_likelihoods(told, [heard, text])
     return own - its
 
 

@@ -35,7 +35,6 @@ _SAYS = {"is", "being", "as", "at", "for"}
 _ADORNS = {"the", "my", "our", "its", "your", "a", "very", "absolute"}
 _FINE = {"fine", "good", "okay", "ok", "allowed", "permitted", "better", "right", "correct"}
 _BAD = {"forbidden", "wrong", "trouble", "bad", "too", "fail", "failure", "defect", "fault"}
-_BOTH_WAYS = {"either", "else"}  # "55 to 75, not a pound either side", "and nothing else": not of one figure
 _OR_BEFORE = {"or", "and"}
 _CLOSERS = {
     ",", "in", "is", "to", "for", "or", "and", "from", "please", "when", "it", "that", "on", "at", "while", "as",
@@ -114,8 +113,10 @@ def closed(after: Sequence[str]) -> tuple[Way | None, int]:
     ends = not goes_on or (joined and goes_on[0] in _CLOSERS)  # without a comma: "45 seconds no more"
     if at == len(after) or not (ends or after[at] == "either"):
         return None, 0
-    if after[at] == "either" or (after[at] in _BOTH_WAYS and joined):
-        return "range", len(after) if after[at] == "either" else at + 1
+    if after[at] == "either":  # "55 to 75, not a pound either side"
+        return "range", len(after)
+    if after[at] == "else" and joined:  # "and nothing else"
+        return "range", at + 1
     if after[at] not in (LOW | HIGH) - _CLOSES_NOTHING:
         return None, 0
     return "min" if after[at] in LOW else "max", at + 1

@@ -66,9 +66,10 @@ def figures(words: Sequence[str]) -> list[Amount]:
 
 def _with_figures(words: Sequence[str]) -> list[str]:
     """The words, "for" before a unit of pressure as the figure that it sounds like: "no more than for psi"."""
-    units = {unit for unit, (measure, _) in _UNITS.items() if measure in ("psi", "kPa")}
-    at_units = [at for at in range(1, len(words)) if words[at] in units or tuple(words[at : at + 3]) == _PSI[0]]
-    return [_SOUND_LIKE.get(word, word) if at + 1 in at_units else word for at, word in enumerate(words)]
+    return [
+        _SOUND_LIKE[word] if word in _SOUND_LIKE and _measure(words, at + 1)[0] in ("psi", "kPa") else word
+        for at, word in enumerate(words)
+    ]
 
 
 def _numbers(words: Sequence[str]) -> Iterator[Amount]:

@@ -150,10 +150,6 @@ class Sheet:
         """Whether the trainee has said that it does not pass."""
         return test is not None and self._judged.get(test) is False
 
-    def passes(self, test: TestId | None) -> bool:
-        """Whether the trainee has said that it passes."""
-        return test is not None and self._judged.get(test) is True
-
     def judge(self, test: TestId, passes: bool, sentence: Sentence, places: Places, *, denied: bool = False) -> None:
         """Whether the trainee says that it passes."""
         element = f"{test}.judgement"
