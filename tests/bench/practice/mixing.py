@@ -13,15 +13,15 @@ from tests.bench import sounds
 from tests.bench.sounds import RATE, Rng, Sound
 
 CONDITIONS: dict[str, tuple[float, float, float]] = {
-    "quiet": (0.12, 45, 45),
-    "diesel": (0.25, -4, 14),
+    "quiet": (0.10, 45, 45),
+    "diesel": (0.27, -4, 14),
     "fast-diesel": (0.07, -3, 15),
-    "buzzer": (0.12, -5, 15),
+    "buzzer": (0.10, -5, 15),
     "pulsed-buzzer": (0.06, -4, 15),
-    "hiss": (0.19, 0, 16),
+    "hiss": (0.22, -1, 14),
     "purge": (0.06, -1, 15),
     "babble": (0.06, 5, 20),
-    "white": (0.03, 2, 20),
+    "white": (0.02, 2, 20),
     "diesel and buzzer": (0.04, -2, 15),
 }
 """Name -> its share, and the ratio of speech to noise in dB, from and to."""

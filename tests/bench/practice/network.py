@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 import warnings
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -66,6 +67,12 @@ class Network(nn.Module):
         place = torch.arange(steps)
         spoilt = spoilt * ~((place >= first) & (place < first + length))[:, :, None]
         return heard, self.speller(spoilt)
+
+    def mix(self, other: Mapping[str, torch.Tensor], share: float) -> None:
+        """Become the mean of the weights here and of `share` of those in `other`; counts stay as they are."""
+        ours = self.state_dict()
+        mixed = {name: one.lerp(other[name], share) for name, one in ours.items() if one.is_floating_point()}
+        self.load_state_dict(ours | mixed)
 
     def write(self, file: Path) -> None:
         """As ONNX: whole numbers of 8 bits for the weights of all layers but the last one."""

@@ -11,7 +11,7 @@ from assistant.core.events import Unit
 from assistant.core.language import Arc
 from tests.bench.hearing_speech import number, one_by_one
 from tests.bench.hearing_texts import REPAIRS
-from tests.bench.recital_talks import TUNED_ON, corpus
+from tests.bench.recital_talks import LEARNT, corpus
 from tests.bench.sounds import Rng
 
 FRAMES = (
@@ -55,6 +55,7 @@ FRAMES = (
     "{} no make that {}",
 )
 _UNITS: tuple[Unit, ...] = ("psi", "psi", "psi", "kPa")
+_FIGURE = re.compile(r"\{(low|high|seconds|n|m)\}")  # that a talk leaves open
 _LONGEST = 9  # words
 _END_SHARE = 0.5  # where a text may end, how likely that is against its likeliest word
 
@@ -62,14 +63,14 @@ _END_SHARE = 0.5  # where a text may end, how likely that is against its likelie
 def text(rng: Rng) -> str:
     """One utterance in small letters."""
     chance = rng.random()
-    if chance < 0.60:
+    if chance < 0.50:
         frame = str(rng.choice(FRAMES)) if rng.random() < 0.7 else "{}"
         return frame.format(*(number(rng)[1] for _ in range(frame.count("{}"))))
-    if chance < 0.70:
+    if chance < 0.58:
         return one_by_one(int(rng.integers(0, 200)))
-    if chance < 0.92:
+    if chance < 0.75:
         return _of_the_language(rng)
-    return str(rng.choice(_talk()))
+    return _FIGURE.sub(lambda _: number(rng)[1], str(rng.choice(_talk())))
 
 
 def _of_the_language(rng: Rng) -> str:
@@ -103,10 +104,10 @@ def _exits(unit: Unit) -> tuple[dict[int, list[Arc]], int, frozenset[int]]:
 @cache
 def _talk() -> tuple[str, ...]:
     """Sentences about the brake check that are no part of the language, from the writers of the recitals that may be
-    looked at."""
+    learnt from, with other figures each time."""
     found = set()
-    for name in TUNED_ON:
+    for name in LEARNT:
         for lists in corpus(name, 0).values():
             for ways in lists.values():
-                found |= {re.sub(r"[,.]", "", way.lower()) for way in ways}
-    return tuple(sorted(way for way in found if re.fullmatch(r"[a-z' ]{8,70}", way)))
+                found |= {re.sub(r"[,.]", "", way.lower().replace("{it}", "it")) for way in ways}
+    return tuple(sorted(way for way in found if re.fullmatch(r"[a-z' ]{8,90}", _FIGURE.sub("forty four", way))))

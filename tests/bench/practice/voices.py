@@ -6,6 +6,7 @@ UNHEARD; so it can be measured on voices that it never heard.
 
 from __future__ import annotations
 
+import re
 import subprocess
 from collections.abc import Callable
 from functools import cache
@@ -28,6 +29,25 @@ _EFFECTS = (
     *("AnxiousAndy", "croak"),
 )
 _ACCENTS = (*("en-us",) * 5, "en-gb", "en-gb-scotland", "en-gb-x-gbclan", "en-gb-x-rp", "en-029", "en-us-nyc")
+_ELSEWHERE, _SHIFTED = 0.35, 0.4  # how often espeak-ng speaks as somewhere else, how many of the vowels move there
+_NEAR_VOWELS = {
+    "aI": ("A:", "OI", "eI"),
+    "eI": ("aI", "E", "i:"),
+    "oU": ("O:", "aU", "u:"),
+    "aU": ("a", "oU"),
+    "i:": ("I", "eI"),
+    "u:": ("U", "oU"),
+    "O:": ("oU", "A:"),
+    "A:": ("O:", "a"),
+    "3:": ("E", "V"),
+    "V": ("U", "a"),
+    "E": ("I", "a"),
+    "I": ("i:", "E", "@"),
+    "a": ("E", "A:"),
+    "U": ("u:", "V"),
+}
+"""Of espeak-ng's names of the English vowels: where they may have moved to. No accent of a map; chance."""
+_VOWEL = re.compile("|".join(_NEAR_VOWELS) + r"|[a-zA-Z0-9@#:]")
 _ALONE, _MIXED, _BLEND = 0.5, 0.6, 3  # a voice of Kokoro alone, how often; else three in parts by Dirichlet
 _ENGLISH = 0.72  # the share of American and British ones
 _OTHER_SPEED, _SPEEDS = 0.6, (0.87, 1.15)  # how often a voice is made higher and faster or lower and slower, how much
@@ -35,10 +55,20 @@ _LETTER_BY_LETTER, _PAUSED = 0.6, 0.12
 
 
 def espeak(text: str, rng: Rng) -> Sound:
-    """One of some seventy variants in one of seven accents."""
+    """One of some seventy variants in one of seven accents, at times with vowels that have moved."""
     accent = str(rng.choice(_ACCENTS))
     name = f"{accent}+{rng.choice(_variants())}" if rng.random() < 0.9 else accent
+    if rng.random() < _ELSEWHERE:
+        text = _elsewhere(text, accent, rng)
     return sounds.espeak(text, name, int(rng.integers(120, 200)), int(rng.integers(25, 75)))
+
+
+def _elsewhere(text: str, accent: str, rng: Rng) -> str:
+    """The text in sounds instead of letters, some vowels as in an accent that does not exist."""
+    moved = {vowel: str(rng.choice(near)) if rng.random() < _SHIFTED else vowel for vowel, near in _NEAR_VOWELS.items()}
+    told = subprocess.run(["espeak-ng", "-q", "-x", "-v", accent, text], capture_output=True, check=True, text=True)
+    lines = [_VOWEL.sub(lambda one: moved.get(one[0], one[0]), line.strip()) for line in told.stdout.splitlines()]
+    return ", ".join(f"[[{line}]]" for line in lines)
 
 
 @cache
@@ -89,14 +119,15 @@ def pico(text: str, rng: Rng) -> Sound:
 
 
 SHARES: dict[Callable[[str, Rng], Sound], tuple[float, float]] = {
-    espeak: (0.17, 0.1),
-    flite: (0.08, 0.5),
-    festival: (0.05, 0.5),
-    neural: (0.5, 0.3),
-    joe: (0.1, 0.6),
-    pico: (0.1, 0.6),
+    espeak: (0.42, 0.1),
+    flite: (0.09, 0.5),
+    festival: (0.09, 0.5),
+    neural: (0.15, 0.3),
+    joe: (0.09, 0.6),
+    pico: (0.16, 0.6),
 }
-"""Their shares of all utterances; and how many of theirs are spoken by another throat."""
+"""Their shares of all utterances; and how many of theirs are spoken by another throat. These are of the third time; at
+the second half of all was by Kokoro."""
 
 
 def utterance(text: str, maker: Callable[[str, Rng], Sound], rng: Rng) -> Sound:
