@@ -42,7 +42,7 @@ FIRST_WEIGHT: Final = 0.5
 SPELLED_NATS: Final = 5.0
 """Only what is less far behind letters in no language may be a sentence where the recogniser has heard talk, ..."""
 UNLIKE_NATS: Final = 4.0
-"""... and nothing that is further behind is believed, or asked again (with 3.0 one less is right, one less wrong); ..."""
+"""... and nothing that is further behind is believed, or asked again (with 3.0 one less is right, one wrong); ..."""
 UNLIKE_NATS_A_LETTER: Final = 0.2
 """... of a long number, for each letter."""
 REPORT_A_LETTER: Final = 0.5
