@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import tempfile
 import warnings
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -68,10 +67,10 @@ class Network(nn.Module):
         spoilt = spoilt * ~((place >= first) & (place < first + length))[:, :, None]
         return heard, self.speller(spoilt)
 
-    def mix(self, other: Mapping[str, torch.Tensor], share: float) -> None:
-        """Become the mean of the weights here and of `share` of those in `other`; counts stay as they are."""
-        ours = self.state_dict()
-        mixed = {name: one.lerp(other[name], share) for name, one in ours.items() if one.is_floating_point()}
+    def mix(self, other: Network, share: float) -> None:
+        """Become the mean of both by their weights, `share` of it from `other`."""
+        ours, theirs = self.state_dict(), other.state_dict()
+        mixed = {name: one.lerp(theirs[name], share) for name, one in ours.items() if one.is_floating_point()}
         self.load_state_dict(ours | mixed)
 
     def write(self, file: Path) -> None:

@@ -11,7 +11,7 @@ from assistant.core.events import Unit
 from assistant.core.language import Arc
 from tests.bench.hearing_speech import number, one_by_one
 from tests.bench.hearing_texts import REPAIRS
-from tests.bench.recital_talks import LEARNT, corpus
+from tests.bench.recital_learn import expected
 from tests.bench.sounds import Rng
 
 FRAMES = (
@@ -55,8 +55,8 @@ FRAMES = (
     "{} no make that {}",
 )
 _UNITS: tuple[Unit, ...] = ("psi", "psi", "psi", "kPa")
-_FIGURE = re.compile(r"\{(low|high|seconds|n|m)\}")  # that a talk leaves open
 _LONGEST = 9  # words
+_SHORTEST, _LONGEST_TALK = 8, 80  # letters
 _END_SHARE = 0.5  # where a text may end, how likely that is against its likeliest word
 
 
@@ -70,7 +70,7 @@ def text(rng: Rng) -> str:
         return one_by_one(int(rng.integers(0, 200)))
     if chance < 0.75:
         return _of_the_language(rng)
-    return _FIGURE.sub(lambda _: number(rng)[1], str(rng.choice(_talk())))
+    return re.sub(r"\{n\}", lambda _: number(rng)[1], str(rng.choice(_talk())))
 
 
 def _of_the_language(rng: Rng) -> str:
@@ -105,9 +105,4 @@ def _exits(unit: Unit) -> tuple[dict[int, list[Arc]], int, frozenset[int]]:
 def _talk() -> tuple[str, ...]:
     """Sentences about the brake check that are no part of the language, from the writers of the recitals that may be
     learnt from, with other figures each time."""
-    found = set()
-    for name in LEARNT:
-        for lists in corpus(name, 0).values():
-            for ways in lists.values():
-                found |= {re.sub(r"[,.]", "", way.lower().replace("{it}", "it")) for way in ways}
-    return tuple(sorted(way for way in found if re.fullmatch(r"[a-z' ]{8,90}", _FIGURE.sub("forty four", way))))
+    return tuple(way for way in expected() if _SHORTEST <= len(way) <= _LONGEST_TALK)

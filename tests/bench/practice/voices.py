@@ -47,7 +47,7 @@ _NEAR_VOWELS = {
     "U": ("u:", "V"),
 }
 """Of espeak-ng's names of the English vowels: where they may have moved to. No accent of a map; chance."""
-_VOWEL = re.compile("|".join(_NEAR_VOWELS) + r"|[a-zA-Z0-9@#:]")
+_VOWEL = re.compile("|".join(_NEAR_VOWELS))
 _ALONE, _MIXED, _BLEND = 0.5, 0.6, 3  # a voice of Kokoro alone, how often; else three in parts by Dirichlet
 _ENGLISH = 0.72  # the share of American and British ones
 _OTHER_SPEED, _SPEEDS = 0.6, (0.87, 1.15)  # how often a voice is made higher and faster or lower and slower, how much
@@ -67,7 +67,7 @@ def _elsewhere(text: str, accent: str, rng: Rng) -> str:
     """The text in sounds instead of letters, some vowels as in an accent that does not exist."""
     moved = {vowel: str(rng.choice(near)) if rng.random() < _SHIFTED else vowel for vowel, near in _NEAR_VOWELS.items()}
     told = subprocess.run(["espeak-ng", "-q", "-x", "-v", accent, text], capture_output=True, check=True, text=True)
-    lines = [_VOWEL.sub(lambda one: moved.get(one[0], one[0]), line.strip()) for line in told.stdout.splitlines()]
+    lines = [_VOWEL.sub(lambda one: moved[one[0]], line.strip()) for line in told.stdout.splitlines()]
     return ", ".join(f"[[{line}]]" for line in lines)
 
 
