@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from assistant.core.doubt import ALONE, HARMLESS
 from assistant.core.events import Heard, Rival, Unit, Word
-from assistant.core.hearing import Understood, tokens_of, understand
+from assistant.core.hearing import Understood, mends_itself, tokens_of, understand
 from assistant.core.language import Language
 from assistant.core.numbers import HIGHEST, NUMBER, spellings
 from assistant.ears import grammar
@@ -322,6 +322,21 @@ def test_a_reading_is_taken_as_it_was_spoken(text: str, meaning: str) -> None:
 @pytest.mark.parametrize(("text", "meaning"), CORRECTIONS.items())
 def test_the_last_word_counts(text: str, meaning: str) -> None:
     assert (hear(text).kind, brief(hear(text))) == ("reading", meaning)
+
+
+@pytest.mark.parametrize(
+    ("text", "mends"),
+    {
+        "forty six correction thirty six": True,
+        "primary ninety secondary eighty no eighty two": True,
+        "eighty two scratch that": True,
+        "correction thirty six": False,  # of what was said before
+        "primary ninety secondary eighty": False,
+        "so they say": False,
+    }.items(),
+)
+def test_a_correction_in_one_breath_is_told_from_one_of_what_was_said_before(text: str, mends: bool) -> None:
+    assert mends_itself(text, language()) == mends
 
 
 @pytest.mark.parametrize(("text", "meaning"), REPORTS.items())

@@ -138,7 +138,7 @@ def test_what_was_said_freely_is_shown_and_not_what_the_grammar_makes_of_it(caps
         Entry(seq=at, t_ms=at, wall=datetime.now(UTC).isoformat(), mono_ns=at, event=event, effects=(), prev=hash_)
         for at, event in enumerate(events)
     ]
-    told = tell(entries, Wording(assets.prompts(), str))
+    told = tell(entries, Wording(assets.prompts()))
     assert [moment.text for moment in told if moment.who == "driver"] == ["i start the engine"]
     for all_counts, shown in ((True, "i start the engine"), (False, "the i'll star")):
         Captions(Console(), assets.prompts(), str, all_counts=all_counts).show(0, heard, ())

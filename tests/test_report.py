@@ -20,7 +20,7 @@ from assistant.log import SCHEMA, read, sound_folder
 from assistant.review.results import Results
 from assistant.review.spreadsheet import COLUMNS
 from tests.log_sample import chained, log_of, unlinked
-from tests.walk import GOVERNED, STATIC_DONE, WHOLE, Walk
+from tests.walk import GOVERNED, SECURED, STATIC_DONE, WHOLE, Walk
 
 LEAKING = (*WHOLE[: WHOLE.index("primary one ten secondary one oh nine")], "primary one oh four secondary one oh nine")
 GOLDEN = Path(__file__).resolve().parent / "golden"
@@ -208,6 +208,12 @@ def test_a_correction_is_told_with_what_it_replaced_it_with(tmp_path, capsys) ->
     tests = json.loads(capsys.readouterr().out)["tests"]
     cut_out = next(test for test in tests if test["test"] == "governor-cut-out")
     assert (cut_out["value"], cut_out["corrections"]) == (130.0, 1)
+
+
+def test_a_correction_in_one_breath_is_told_in_its_words(tmp_path) -> None:
+    _, page = _report(log_of(Walk(*SECURED, "ninety two correction eighty two"), tmp_path / "a.jsonl", sealed=False))
+    told = page[page.index("Asked again, corrected") :]
+    assert "in one breath: \u201cninety two correction eighty two\u201d" in told[: told.index("How far to rely")]
 
 
 def test_limits_that_have_changed_since_are_said_and_not_drawn(tmp_path) -> None:

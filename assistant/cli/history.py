@@ -75,11 +75,11 @@ def history(
     elif csv:
         typer.echo(summary.as_csv(found.checks), nl=False)
     else:
-        _show(found, Wording(assets.prompts(), str))
+        _show(found, Wording(assets.prompts()))
     if html is not None:
         from assistant.review.history.page import page  # charts and templates are slow to load
 
-        write(html, page(found, Wording(assets.prompts(), str)))
+        write(html, page(found, Wording(assets.prompts())))
         Console(stderr=True, highlight=False).print(f"Page: {html}", soft_wrap=True, markup=False)
 
 

@@ -60,7 +60,7 @@ def replay(
         _verify(log, console)
         return
     kept = read(log)
-    wording = Wording(assets.prompts(), build.language(kept.header.setup.unit).written)
+    wording = Wording(assets.prompts(), build.language(kept.header.setup.unit))
     if standard is not None:
         _by_another(kept, standard, wording, console)
         return

@@ -55,7 +55,7 @@ def report(
         _recital(read, out, pdf, data=as_json or csv)
         return
     seen = examine(read, build.dialogue_for, build.fingerprints)
-    wording = Wording(assets.prompts(), build.language(seen.session.header.setup.unit).written)
+    wording = Wording(assets.prompts(), build.language(seen.session.header.setup.unit))
     found = results(seen, wording)
     if as_json or csv:
         text = as_csv(found) if csv else found.model_dump_json(indent=2) + "\n"
@@ -72,7 +72,7 @@ def _recital(log: Opened, out: Path | None, pdf: bool, *, data: bool) -> None:
 
     if data:
         raise Trouble("There is no --json or --csv of a recital's log: leave them out for its page.")
-    wording = Wording(assets.prompts(), str)
+    wording = Wording(assets.prompts())
     html, integrity = recital_page(log, build.recital_for, build.fingerprints, wording)
     _page(html, out or log.path.with_suffix(".pdf" if pdf else ".html"), pdf)
     _warn(integrity)

@@ -88,6 +88,12 @@ def understand(heard: Heard, language: Language, unit: Unit) -> Understood:
     return _understood(agreed or best, readings, heard)
 
 
+def mends_itself(text: str, language: Language) -> bool:
+    """Whether a number in it is replaced or taken back by what follows: "forty six correction thirty six"."""
+    every = ([meant.tag for meant in meaning] for meaning in language.parse(tokens_of(text)))
+    return any(NUMBER in tags and not {"repair", "withdrawn"}.isdisjoint(tags[tags.index(NUMBER) :]) for tags in every)
+
+
 def _agreed(best: Sense, near: list[Sense]) -> Sense | None:
     """The numbers of `best`, where everything that is near it has just these: they are sure, though a report beside
     them ("the gauge settled ninety", "the gauge says ninety") is not. None where they don't agree."""

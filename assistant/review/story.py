@@ -25,6 +25,8 @@ from assistant.core.events import (
     TestId,
     Verdict,
 )
+from assistant.core.hearing import mends_itself
+from assistant.core.language import Language
 from assistant.core.prompts import Prompts, asks_again
 from assistant.core.trouble import Trouble
 from assistant.log import Entry
@@ -37,8 +39,8 @@ NEAR_NATS = 12.0
 @dataclass(frozen=True)
 class Moment:
     """`text`: as it is shown. `test`: None after the last verdict. `heard`: the evidence, for what the driver said.
-    `answered`: something came of it. `again`: the driver was asked again. `replaces`: a correction. `spoken`: the text
-    as a voice says it."""
+    `answered`: something came of it. `again`: the driver was asked again. `replaces`: a correction of a reading;
+    `mends`: of a number before it was taken, in one breath. `spoken`: the text as a voice says it."""
 
     at_ms: int
     who: Who
@@ -49,15 +51,23 @@ class Moment:
     answered: bool = True
     again: bool = False
     replaces: bool = False
+    mends: bool = False
     spoken: str = ""
 
 
 class Wording:
-    """How lines and words are shown. `written`: spells what was heard."""
+    """How lines and words are shown. `language`: what was heard in it; None where it is shown as it was heard."""
 
-    def __init__(self, prompts: Prompts, written: Callable[[str], str]) -> None:
-        self._prompts = prompts
-        self.written = written
+    def __init__(self, prompts: Prompts, language: Language | None = None) -> None:
+        self._prompts, self._language = prompts, language
+
+    def written(self, text: str) -> str:
+        """What was heard, as it is written."""
+        return text if self._language is None else self._language.written(text)
+
+    def mends_itself(self, text: str) -> bool:
+        """Whether a number of it is corrected in the same breath."""
+        return self._language is not None and mends_itself(text, self._language)
 
     def full(self, line: Line) -> str:
         """The sentence alone."""
@@ -173,7 +183,8 @@ def _moments(entry: Entry, wording: Wording) -> Iterator[Moment]:
 def _event(at_ms: int, event: Event, effects: tuple[Effect, ...], wording: Wording) -> Iterator[Moment]:
     if isinstance(event, Heard):
         text = wording.written(event.said())
-        yield Moment(event.end_ms, "driver", text, heard=event, answered=bool(effects))
+        mends = any(isinstance(effect, Take) for effect in effects) and wording.mends_itself(event.said())
+        yield Moment(event.end_ms, "driver", text, heard=event, answered=bool(effects), mends=mends)
     elif isinstance(event, Device):
         yield Moment(at_ms, "device", f"{event.device} {event.state}. {event.detail}".strip())
     elif isinstance(event, Resumed):

@@ -90,7 +90,7 @@ def report(folder: Path) -> None:
 
     def make() -> str:
         seen = examine(opened(log), build.dialogue_for, build.fingerprints)
-        wording = Wording(assets.prompts(), build.language("psi").written)
+        wording = Wording(assets.prompts(), build.language("psi"))
         return page(seen, results(seen, wording), wording)
 
     size = len(make().encode())
