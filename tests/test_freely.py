@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 
 from assistant.ears import freely
 from assistant.ears.decoding import Path, Samples, Spoken
+from assistant.ears.expecting import ExpectedWays
 from assistant.ears.freely import FreeTalk
 from assistant.ears.opinion import Opinion
 from assistant.ears.spelling import Real
@@ -27,9 +30,10 @@ class Letters(Opinion):
 
 
 def talk(monkeypatch: pytest.MonkeyPatch, found: dict[str, float], told: Real | None) -> FreeTalk:
-    """The decoder finds these texts with these scores."""
+    """The decoder finds these texts with these scores, each word 100 samples after the one before."""
     paths = tuple(
-        Path(text, tuple(Spoken(word, 0, 1) for word in text.split()), score) for text, score in found.items()
+        Path(text, tuple(Spoken(word, 100 * at, 100 * at + 90) for at, word in enumerate(text.split())), score)
+        for text, score in found.items()
     )
 
     class Decoder:
@@ -45,7 +49,22 @@ def talk(monkeypatch: pytest.MonkeyPatch, found: dict[str, float], told: Real | 
 
     monkeypatch.setattr(freely, "load", lambda folder: folder)
     monkeypatch.setattr(freely, "VoskDecoder", Decoder)
-    return FreeTalk("", Letters(told), STAND_INS)  # type: ignore[arg-type]
+    ways = ExpectedWays(Awaited(), STAND_INS)  # type: ignore[arg-type]
+    return FreeTalk("", Letters(told), ways, STAND_INS)  # type: ignore[arg-type]
+
+
+class Awaited:
+    """Any of these words may follow any other; "never" seldom."""
+
+    def __init__(self) -> None:
+        words = ("the", "knob", "pops", "stops", "out", "chalked", "p", "s", "i", "never")
+        self.numbers = {word: at for at, word in enumerate(words, 1)}
+
+    def alone(self) -> dict[int, float]:
+        return {number: 30.0 if word == "never" else 2.0 for word, number in self.numbers.items()}
+
+    def after(self, state: int, words: Sequence[int]) -> tuple[float, int]:
+        return sum(self.alone()[word] for word in words), state
 
 
 STAND_INS = {"chocked": ("chalked",), "unchocked": ("and chalked", "on chalked")}
@@ -74,3 +93,27 @@ def test_a_word_that_the_model_lacks_is_written_where_it_is_spelled_as_another_o
     heard = talk(monkeypatch, found, told_by("-parked- and- chocked-")).heard(SILENCE)
     assert heard.text == "parked and chocked"
     assert [word.text for word in heard.words] == ["parked", "and", "chocked"]
+
+
+@pytest.mark.parametrize(
+    ("path", "letters", "words"),
+    {
+        "a word that the letters are far from": (
+            "the knob stops out", "-the- knob- pops- out-", [("the", 0), ("knob", 100), ("pops", 200), ("out", 300)],
+        ),
+        "one more": ("the pops out", "-the- knob- pops- out-", [("the", 0), ("knob", 90), ("pops", 100), ("out", 200)]),
+        "one less": ("the knob the pops", "-the- knob- pops-", [("the", 0), ("knob", 100), ("pops", 300)]),
+        "the first": ("knob pops", "-the- knob- pops-", [("the", 0), ("knob", 0), ("pops", 100)]),
+        "the last": ("knob pops", "-knob- pops- out-", [("knob", 0), ("pops", 100), ("out", 190)]),
+        "two for one": ("the out", "-knob- pops- out-", [("knob", 0), ("pops", 45), ("out", 100)]),
+        "a word that the model lacks": ("the knob pops", "-the- chocked-", [("the", 0), ("chocked", 100)]),
+        "a unit": ("the knob pops", "-the- psi-", [("the", 0), ("psi", 100)]),
+        "what nobody expects": ("the knob stops", "-the- knob- never-", [("the", 0), ("knob", 100), ("stops", 200)]),
+        "what is near": ("the knob stops", "-the- knob- stobs-", [("the", 0), ("knob", 100), ("stops", 200)]),
+    }.values(),
+)  # fmt: skip
+def test_words_are_found_in_the_letters_where_these_are_far_from_the_path(monkeypatch, path, letters, words) -> None:
+    heard = talk(monkeypatch, {path: 0.0}, told_by(letters)).heard(SILENCE)
+    assert heard.text == " ".join(word for word, _ in words)
+    assert [(word.text, word.start) for word in heard.words] == words
+    assert all(word.start <= word.end for word in heard.words)

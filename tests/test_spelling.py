@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from assistant.ears.opinion import Real
-from assistant.ears.searching import Search
+from assistant.ears.searching import LanguageWays, Search
 from assistant.ears.spelling import LETTERS, log_likelihoods, spelled, word_steps, words_unlike, written
 from tests.walk import language
 
@@ -74,7 +74,7 @@ def test_letters_that_are_held_are_one_and_spaces_are_kept_between_words(written
     ],
 )
 def test_the_likeliest_sentence_of_the_language_is_found_through_slips_of_spelling(written, text) -> None:
-    found = Search(language().next_words, language().stand).sentences(told_by(written), 5)
+    found = Search(LanguageWays(language().next_words, language().stand), 24).texts(told_by(written), 5)
     assert found[0] == text
     assert all(language().stand(one.split()).complete for one in found)
     assert len(set(found)) == len(found) <= 5
@@ -82,7 +82,7 @@ def test_the_likeliest_sentence_of_the_language_is_found_through_slips_of_spelli
 
 def test_of_plain_silence_no_sentence_is_likely() -> None:
     told = told_by("-" * 20, sure=0.999)
-    found = Search(language().next_words, language().stand).sentences(told, 3)
+    found = Search(LanguageWays(language().next_words, language().stand), 24).texts(told, 3)
     assert not found or max(log_likelihoods(told, found)) < -10
 
 

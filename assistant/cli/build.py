@@ -92,6 +92,8 @@ def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False, 
     if not (free or orders):
         return Recogniser(folder, stand=language(spoken).stand, weighing=weighing(spoken), unit=spoken)
     from assistant.ears import expected, opinion
+    from assistant.ears.expecting import ExpectedWays
+    from assistant.ears.following import Following
     from assistant.ears.freely import FreeTalk
     from assistant.review.recital.turns import turns
     from assistant.vehicle import orders as to_a_vehicle
@@ -100,7 +102,8 @@ def recogniser(model_folder: Path, spoken: Unit = "psi", *, free: bool = False, 
     stand_ins = language(spoken).stand_ins
     told = expected.Expected(awaited, stand_ins)
     open_folder = strict.prepare(model_folder, told, expected.compile_expected(model_folder))
-    return Recogniser(folder, free=FreeTalk(open_folder, opinion.ready(), stand_ins))
+    ways = ExpectedWays(Following(open_folder), stand_ins)
+    return Recogniser(folder, free=FreeTalk(open_folder, opinion.ready(), ways, stand_ins))
 
 
 def weighing(spoken: Unit = "psi") -> Weighing:

@@ -31,8 +31,12 @@ ALONE = 0.6
 WORDS = 10_000
 """The commonest words of the model that stay possible beside those of the turns."""
 _END_COST = 2.0  # an utterance may end anywhere
+START = 1
+"""The state before the first word."""
 _VERSION, _PROPERTIES = 2, 3  # expanded and mutable; everything else is found out when it is asked for
-_ARC = np.dtype([("in", "<i4"), ("out", "<i4"), ("cost", "<f4"), ("next", "<i4")])
+ARC = np.dtype([("in", "<i4"), ("out", "<i4"), ("cost", "<f4"), ("next", "<i4")])
+STATE = "<fq"
+"""Before the arcs of a state: its cost as an end, how many they are."""
 
 Turn = Sequence[str]
 
@@ -141,7 +145,7 @@ def compile_expected(source: Path) -> Compile[Expected]:
 
 
 def _acceptor(mixed: _Mixture) -> Iterator[bytes]:
-    """State 0: no history; 1: the beginning; then one for each word, and for each pair, that has followers of its
+    """State 0: no history; START; then one for each word, and for each pair, that has followers of its
     own."""
     singles = {word: at for at, word in enumerate(mixed.words, 1)}
     pairs = {pair: at for at, pair in enumerate(mixed.pairs, len(singles) + 1)}
@@ -164,8 +168,7 @@ def _acceptor(mixed: _Mixture) -> Iterator[bytes]:
         )
         arcs = {other: (p, goes_to(pair[1], other)) for other, p in likely.items()}
         bodies.append(_state(arcs, (rest, singles[pair[1]])))
-    yield model.OPENFST + _name("vector") + _name("standard")
-    yield struct.pack("<iiQqqq", _VERSION, 0, _PROPERTIES, 1, len(bodies), sum(count for count, _ in bodies))
+    yield _header(len(bodies), sum(count for count, _ in bodies))
     yield from (body for _, body in bodies)
 
 
@@ -180,8 +183,17 @@ def _state(arcs: Mapping[int, tuple[float, int]], back: tuple[float, int] | None
     `back`: the same for the way to a shorter history."""
     rows = [] if back is None else [(0, 0, -log(back[0]), back[1])]
     rows += [(word, word, -log(arcs[word][0]), arcs[word][1]) for word in sorted(arcs)]
-    return len(rows), struct.pack("<fq", _END_COST, len(rows)) + np.array(rows, _ARC).tobytes()
+    return len(rows), struct.pack(STATE, _END_COST, len(rows)) + np.array(rows, ARC).tobytes()
+
+
+def _header(states: int, arcs: int) -> bytes:
+    counts = struct.pack("<iiQqqq", _VERSION, 0, _PROPERTIES, START, states, arcs)
+    return model.OPENFST + _name("vector") + _name("standard") + counts
 
 
 def _name(text: str) -> bytes:
     return struct.pack("<i", len(text)) + text.encode()
+
+
+HEADER = len(_header(0, 0))
+"""Bytes before the first state."""

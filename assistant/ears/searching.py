@@ -1,28 +1,59 @@
-"""The likeliest sentences of the language, by the letters that the speller has written.
+"""The likeliest texts by the letters that the speller has written.
 
-Law: only whole sentences of the language are found. The search goes from letter to letter and keeps the few likeliest
-beginnings (prefix search for connectionist temporal classification, Graves 2008); a beginning may only go on by a
-letter that some word of the language, in its place, goes on with.
+Law: only whole texts are found that the `ways` allow. The search goes from letter to letter and keeps the few likeliest
+beginnings (prefix search for connectionist temporal classification, Graves 2008).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from assistant.core.language import Stand
 from assistant.ears.spelling import LETTERS, Real
 
-KEPT = 24
-"""Beginnings after each step."""
 _LEAST = 1e-4
 """A letter that is less likely than this in a step is not looked at."""
-_BEGINNINGS = 500  # of those of one utterance nearly all; with 2 000 they take 3 MB more
+_REMEMBERED = 20
+"""The ways of so many beginnings for each that is kept: of those of one utterance nearly all. 2 000 take 4 MB."""
+
+_KNOWN = 500  # beginnings in words of which it is kept how they go on
 
 NextWords = Callable[[Sequence[str]], frozenset[str]]
+
+
+class Ways(Protocol):
+    """What may be found."""
+
+    def letters(self, beginning: str) -> Mapping[str, float]:
+        """The letters that a beginning may go on by, and how likely it is to."""
+
+    def end(self, text: str) -> float:
+        """How likely it is to end here; 0: it can't."""
+
+
+class LanguageWays:
+    """The sentences of the language with these `next_words` and this `stand`, both of a word sequence; each is as
+    likely as any other."""
+
+    def __init__(self, next_words: NextWords, stand: Callable[[Sequence[str]], Stand]) -> None:
+        self._next_words = lru_cache(_KNOWN)(next_words)
+        self._stand = stand
+
+    def letters(self, beginning: str) -> Mapping[str, float]:
+        """A beginning may only go on by a letter that some word of the language, in its place, goes on with."""
+        *before, begun = beginning.split(" ")
+        ways = self._next_words(tuple(before))
+        letters = {word[len(begun)] for word in ways if word.startswith(begun) and word != begun}
+        ends = {" "} if begun in ways and self._next_words((*before, begun)) else set()
+        return dict.fromkeys(letters | ends, 1.0)
+
+    def end(self, text: str) -> float:
+        """A sentence has to be whole."""
+        return float(self._stand(text.split()).complete and not text.endswith(" "))
 
 
 class _Odds(NamedTuple):
@@ -33,20 +64,19 @@ class _Odds(NamedTuple):
 
 
 class Search:
-    """In the language with these `next_words` and this `stand`, both of a word sequence."""
+    """For what the `ways` allow. `kept`: beginnings after each step."""
 
-    def __init__(self, next_words: NextWords, stand: Callable[[Sequence[str]], Stand]) -> None:
-        self._stand = stand
-        self._next_words = lru_cache(_BEGINNINGS)(next_words)
-        self._letters = lru_cache(_BEGINNINGS)(self._letters_after)
+    def __init__(self, ways: Ways, kept: int) -> None:
+        self._end, self._kept = ways.end, kept
+        self._letters = lru_cache(_REMEMBERED * kept)(ways.letters)
 
-    def sentences(self, told: Real, most: int) -> list[str]:
+    def texts(self, told: Real, most: int) -> list[str]:
         """The likeliest ones, best first. `told`: (steps, outputs), log probabilities."""
         odds = {"": _Odds(1.0, 0.0)}
         for step in np.exp(told):
             odds = self._after(step, odds)
-        found = (text for text in _best_first(odds) if self._stand(text.split()).complete and not text.endswith(" "))
-        return [text for _, text in zip(range(most), found, strict=False)]
+        whole = {text: likely * sum(odds[text]) for text in odds if (likely := self._end(text))}
+        return sorted(whole, key=lambda text: -whole[text])[:most]
 
     def _after(self, step: Real, odds: dict[str, _Odds]) -> dict[str, _Odds]:
         none = float(step[0])
@@ -58,20 +88,11 @@ class Search:
             left[text] = either * none
             if text and text[-1] in likely:
                 held[text] = held.get(text, 0.0) + was_held * likely[text[-1]]
-            for letter in self._letters(text) & likely.keys():
+            ways = self._letters(text) if likely else {}
+            for letter in ways.keys() & likely.keys():
                 before = was_left if text.endswith(letter) else either
-                held[text + letter] = held.get(text + letter, 0.0) + before * likely[letter]
+                held[text + letter] = held.get(text + letter, 0.0) + before * likely[letter] * ways[letter]
         made = {text: _Odds(left.get(text, 0.0), held.get(text, 0.0)) for text in left.keys() | held.keys()}
-        best = _best_first(made)[:KEPT]
+        best = sorted(made, key=lambda text: -sum(made[text]))[: self._kept]
         whole = sum(sum(made[text]) for text in best) or 1.0  # else they would vanish
         return {text: _Odds(made[text].left / whole, made[text].held / whole) for text in best}
-
-    def _letters_after(self, text: str) -> frozenset[str]:
-        *before, begun = text.split(" ")
-        ways = self._next_words(tuple(before))
-        ends = {" "} if begun in ways and self._next_words((*before, begun)) else set()
-        return frozenset({word[len(begun)] for word in ways if word.startswith(begun) and word != begun} | ends)
-
-
-def _best_first(odds: dict[str, _Odds]) -> list[str]:
-    return sorted(odds, key=lambda text: -sum(odds[text]))

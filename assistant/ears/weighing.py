@@ -15,11 +15,13 @@ from assistant.core.events import Rival
 from assistant.core.language import Language
 from assistant.ears.decoding import Path, Samples, Spoken, Utterance
 from assistant.ears.opinion import STEP, Opinion
-from assistant.ears.searching import Search
+from assistant.ears.searching import LanguageWays, Search
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps, words_unlike, written
 
 LONGEST = 160_000
 """Samples (10 s): nothing that is for the check takes longer to say."""
+BEGINNINGS = 24
+"""Of sentences, which the search for them keeps after each step."""
 FOUND = 8
 """Sentences that the second opinion may add."""
 FARTHEST = 1e6
@@ -57,7 +59,7 @@ class Weighing:
 
     def __init__(self, opinion: Opinion, language: Language) -> None:
         self._opinion, self._stand = opinion, language.stand
-        self._search = Search(language.next_words, language.stand)
+        self._search = Search(LanguageWays(language.next_words, language.stand), BEGINNINGS)
         self._known: tuple[int, tuple[Path, ...], Weighed] | None = None
 
     def weighed(self, utterance: Utterance) -> Weighed:
@@ -82,7 +84,7 @@ class Weighing:
         if first not in behind:
             return by_the_recogniser(paths)
         unlisted = max(UNLISTED_NATS, *behind.values())
-        behind = dict.fromkeys(self._search.sentences(told, FOUND), unlisted) | behind
+        behind = dict.fromkeys(self._search.texts(told, FOUND), unlisted) | behind
         own, score = _scores(hearings, behind)
         best = self._best(first, behind, score, own)
         rivals = tuple(

@@ -71,10 +71,8 @@ def _directed(amount: Amount, words: Sequence[str], left: int) -> Amount:
         return replace(amount, way=kept, end=amount.end + length + behind.closed(after[length:])[1])
     if amount.way == "range":
         return replace(amount, denied=negated)
-    if negated and before[-2:] in (["later", "than"], ["than", "at"]) and "later" in before and amount.measure != "s":
-        return replace(amount, way="late")
-    if negated and before[-1:] == ["than"] and before[-2:-1] and before[-2] in _EARLY and amount.measure != "s":
-        return replace(amount, way="early")
+    if negated and amount.measure != "s" and (moment := _moment(before)):
+        return replace(amount, way=moment)
     weighed, length = behind.weighed(after)
     if weighed and not negated and amount.way == "at":
         return replace(amount, way=weighed, end=amount.end + length)
@@ -101,6 +99,15 @@ def _negated(before: Sequence[str]) -> bool:
         return True
     nots = any(negates(before, at) for at in range(len(before)))
     return nots != is_outside(before)
+
+
+def _moment(before: Sequence[str]) -> Way | None:
+    """What must not happen "later than" or "after" the figure, "sooner than" or "before" it."""
+    if before[-1:] == ["after"] or (before[-2:] in (["later", "than"], ["than", "at"]) and "later" in before):
+        return "late"
+    if before[-1:] == ["before"] or (before[-1:] == ["than"] and _EARLY & set(before[-2:])):
+        return "early"
+    return None
 
 
 def negates(words: Sequence[str], at: int) -> bool:

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from assistant.core.events import TestId
+from assistant.review.recital.figures import NUMBER_WORDS
+from assistant.review.recital.negation import NOT
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.tokens import Token
 
@@ -40,7 +42,7 @@ def sentences(tokens: Iterable[Token], tests: Sequence[TestId]) -> list[Sentence
                 held.pop()
             close(False)
             continue
-        if token.text in _OPENERS and len(held) > 3 and not _goes_on(held, token):
+        if token.text in _OPENERS and len(held) > 3 and not _goes_on(held, token, told[at + 1 :]):
             close(False)
         held.append(token)
     close(False)
@@ -52,9 +54,12 @@ def _is_last(after: Sequence[Token]) -> bool:
     return bool(after) and after[0].text == "that" and (len(after) == 1 or after[1].text in _ENDS)
 
 
-def _goes_on(held: Sequence[Token], opener: Token) -> bool:
+def _goes_on(held: Sequence[Token], opener: Token, after: Sequence[Token]) -> bool:
     """Whether a word that opens something new elsewhere belongs to what was begun: "if it is over 140 then it fails",
-    "the wheels of the truck are now chocked"."""
+    "the wheels of the truck are now chocked", "it must not come after fifty five"."""
     if opener.text == "then":
         return held[0].text in _SUPPOSE
+    if opener.text == "after":
+        figure = bool(after) and after[0].text in NUMBER_WORDS
+        return figure and any(token.text in NOT for token in held)
     return opener.text == "now" and held[-1].text in _BEFORE_NOW
