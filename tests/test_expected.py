@@ -8,12 +8,14 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from math import exp
 
 import numpy as np
 import pytest
 
 from assistant.ears import lexicon
-from assistant.ears.expected import Expected, compile_expected
+from assistant.ears.expected import START, Expected, compile_expected
+from assistant.ears.following import Following
 from assistant.review.recital.turns import turns
 
 _READ = """
@@ -30,7 +32,8 @@ print(json.dumps([fst.start, sums]))
 
 @pytest.fixture(scope="module")
 def compiled(speech_model, tmp_path_factory):
-    out = tmp_path_factory.mktemp("expected") / "Gr.fst"
+    out = tmp_path_factory.mktemp("expected") / "graph" / "Gr.fst"
+    out.parent.mkdir()
     said = Expected((("the", "governor", "cuts", "out"), ("the", "chocks", "are", "in")), {"chocks": ("chalks",)})
     compile_expected(speech_model)(said, lexicon.read(speech_model).ids, (), out)
     return out
@@ -43,6 +46,19 @@ def test_another_openfst_reads_it_and_without_a_history_all_comes_to_one(compile
     assert all(ordered for _, ordered, _ in states)
     assert states[0][2] == pytest.approx(1.0, abs=1e-4)
     assert max(likely for _, _, likely in states) < 1.0 + 1e-4
+
+
+def test_read_back_all_words_that_may_follow_come_to_one(compiled, speech_model) -> None:
+    ids = lexicon.read(speech_model).ids
+    compiled.with_name("words.txt").write_text("".join(f"{word} {at}\n" for word, at in ids.items()), encoding="utf-8")
+    following = Following(compiled.parents[1])
+    for before in ("", "the", "the chalks"):
+        _, state = following.after(START, [ids[word] for word in before.split()])
+        likely = {word: exp(-following.after(state, [at])[0]) for word, at in following.numbers.items()}
+        assert sum(likely.values()) == pytest.approx(1.0, abs=1e-3)
+    assert max(likely, key=likely.__getitem__) == "are"
+    with pytest.raises(KeyError):
+        following.after(START, [-1])
 
 
 def test_a_word_that_the_model_lacks_is_expected_as_it_is_spelled(speech_model) -> None:

@@ -59,12 +59,10 @@ class Awaited:
     def __init__(self) -> None:
         words = ("the", "knob", "pops", "stops", "out", "chalked", "p", "s", "i", "never")
         self.numbers = {word: at for at, word in enumerate(words, 1)}
-
-    def alone(self) -> dict[int, float]:
-        return {number: 30.0 if word == "never" else 2.0 for word, number in self.numbers.items()}
+        self.alone = {number: 30.0 if word == "never" else 2.0 for word, number in self.numbers.items()}
 
     def after(self, state: int, words: Sequence[int]) -> tuple[float, int]:
-        return sum(self.alone()[word] for word in words), state
+        return sum(self.alone[word] for word in words), state
 
 
 STAND_INS = {"chocked": ("chalked",), "unchocked": ("and chalked", "on chalked")}

@@ -29,9 +29,8 @@ class ExpectedWays:
         self._words = dict(_words(following, stand_ins))
         self._reached = lru_cache(_REACHED)(self._reach)
         self._likeliest: dict[str, float] = {}
-        alone = following.alone()
         for word, (first, *_) in self._words.items():
-            likely = exp(-WEIGHT * alone[first])
+            likely = exp(-WEIGHT * following.alone[first])
             for end in range(1, len(word) + 1):
                 self._likeliest[word[:end]] = max(likely, self._likeliest.get(word[:end], 0.0))
 
@@ -71,11 +70,8 @@ class ExpectedWays:
 def _words(following: Following, stand_ins: Mapping[str, Sequence[str]]) -> Iterator[tuple[str, tuple[int, ...]]]:
     """Each word as it is written, with its numbers in the model. A word that stands for another one is not itself
     meant."""
-    expected = following.alone()
     instead = {way for ways in stand_ins.values() for way in ways}
-    itself = ((word, at) for word, at in following.numbers.items() if at in expected and word not in instead)
-    yield from ((written(word), (at,)) for word, at in itself)
+    yield from ((written(word), (at,)) for word, at in following.numbers.items() if word not in instead)
     for word, way in ((_UNIT, _UNIT), *((word, way) for word, ways in stand_ins.items() for way in reversed(ways))):
-        numbers = tuple(following.numbers.get(part, -1) for part in way.split())
-        if expected.keys() >= set(numbers):
-            yield written(word), numbers
+        if following.numbers.keys() >= set(way.split()):
+            yield written(word), tuple(following.numbers[part] for part in way.split())

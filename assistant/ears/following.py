@@ -19,19 +19,18 @@ from assistant.ears.expected import ARC, HEADER, STATE
 
 
 class Following:
-    """Of a folder of `strict.prepare`. `numbers`: word -> its number. Raises OSError when it can't be read."""
+    """Of a folder of `strict.prepare`. `numbers`: each word that is expected -> its number; `alone`: the number -> the
+    nats that the word costs without a history. Raises OSError when the folder can't be read."""
 
     def __init__(self, folder: Path) -> None:
-        lines = (folder / "graph" / "words.txt").read_text(encoding="utf-8").splitlines()
-        self.numbers = {word: int(number) for word, number in map(str.split, lines)}
         with (folder / "graph" / "Gr.fst").open("rb") as file:
             self._graph = mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
         self._arcs = _places(self._graph)
-
-    def alone(self) -> dict[int, float]:
-        """Word -> nats that it costs without a history."""
         arcs = self._of(0)
-        return dict(zip(arcs["in"].tolist(), arcs["cost"].tolist(), strict=True))
+        self.alone: dict[int, float] = dict(zip(arcs["in"].tolist(), arcs["cost"].tolist(), strict=True))
+        with (folder / "graph" / "words.txt").open(encoding="utf-8") as lines:
+            every = ((word, int(number)) for word, number in map(str.split, lines))
+            self.numbers = {word: number for word, number in every if number in self.alone}
 
     def after(self, state: int, words: Sequence[int]) -> tuple[float, int]:
         """The nats that these words cost after this state, and the state behind them. Raises KeyError for a word that
