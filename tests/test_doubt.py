@@ -11,7 +11,6 @@ from assistant.core.doubt import (
     ALONE,
     CLIPPED,
     FIRST_WEIGHT,
-    LONGEST_WORD_MS,
     LOUD_SNR_DB,
     OFF_SCALE,
     ONE_WORD_NATS,
@@ -97,12 +96,6 @@ def test_a_rival_that_no_gauge_reads_needs_little_to_be_beaten(second) -> None:
     limit = OFF_SCALE if second is None else (OFF_SCALE - second) / FIRST_WEIGHT
     assert is_beaten(Contender(said("one eighty"), limit, second), said("one eighteen"), None)
     assert not is_beaten(Contender(said("one eighty"), limit - 0.01, second), said("one eighteen"), None)
-
-
-@pytest.mark.parametrize(("lasts_ms", "expected"), [(LONGEST_WORD_MS, None), (LONGEST_WORD_MS + 1, "doubtful")])
-def test_a_word_that_lasts_too_long_has_noise_in_it(lasts_ms, expected) -> None:
-    drawn_out = heard(words=(Word(text="fifteen", start_ms=0, end_ms=lasts_ms),))
-    assert doubt(drawn_out, MEANT, []) == expected
 
 
 @pytest.mark.parametrize(("snr_db", "missing"), [(None, 0.0), (40.0, 0.0), (QUIET_SNR_DB, 0.0), (10.0, 5.0)])
@@ -275,7 +268,7 @@ def test_in_a_report_the_number_has_to_be_like_its_sound(knob: float, thirty: fl
     )
     understood = understand(heard(text, words=words, unlike=knob + thirty), language(), "psi")
     assert understood.why == why
-    said_plainly = understand(heard("reads thirty two", unlike=knob + thirty), language(), "psi")
+    said_plainly = understand(heard("thirty two", unlike=knob + thirty), language(), "psi")
     assert said_plainly.why == ("doubtful" if knob + thirty > UNLIKE_NATS else None)
 
 

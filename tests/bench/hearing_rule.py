@@ -23,15 +23,16 @@ Limits = Mapping[str, object]
 """Constants of `assistant.core.doubt` by name: what they are instead."""
 OTHERS: dict[str, Limits] = {
     "as they are": {},
-    "nearer rivals": {"TOGETHER": doubt.Needs(4, 8, 0.3)},
-    "farther in noise": {"TOGETHER": doubt.TOGETHER._replace(per_db=1.0)},
-    "farther rivals": {"TOGETHER": doubt.Needs(12, 20, 0.3)},
-    "shorter words": {"LONGEST_WORD_MS": 1200},
+    "nearer rivals": {"TOGETHER": doubt.Needs(4, 8, 0.15)},
+    "farther in noise": {"TOGETHER": doubt.TOGETHER._replace(per_db=0.3)},
+    "farther rivals": {"TOGETHER": doubt.Needs(8, 14, 0.15)},
     "only one word": {"FEW_WORDS": 1},
     "words as well": {"ONE_WORD_NATS": -math.inf},
     "nothing unheard": {"UNHEARD_NATS": math.inf},
     "spelled worse": {"UNLIKE_NATS": 6.0},
     "spelled better": {"UNLIKE_NATS": 2.0},
+    "longer, worse": {"UNLIKE_NATS_A_LETTER": 0.4},
+    "longer, better": {"UNLIKE_NATS_A_LETTER": 0.2},
 }
 
 
