@@ -1,6 +1,7 @@
 """How well a talk-through is marked: `python -m tests.bench.recital --half final [--spoken [--noise diesel:10]]`.
 
-Prints precision and recall of "said", wrong limits found, denials counted as said, broken orders found; with counts.
+Prints precision and recall of "said", wrong limits found, denials counted as said, broken orders found; with counts;
+of spoken ones also how many words are wrong (inserted, left out or others).
 Figures that are quoted come from the halves `final` and `many`, spoken by voices that nothing was learnt from or chosen
 on; the others are for tuning and are learnt from.
 """
@@ -9,9 +10,10 @@ from __future__ import annotations
 
 import argparse
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
+from rapidfuzz.distance import Levenshtein
 
 from assistant import standards
 from assistant.cab.spoken import noise_of
@@ -20,6 +22,7 @@ from assistant.core.events import Heard, Setup
 from assistant.core.plan import plan
 from assistant.ears import model
 from assistant.review.recital import Talk, debrief, mark, scheme_of
+from assistant.review.recital.tokens import words_of_text
 from tests.bench import hearing_speech, sounds
 from tests.bench.recital_talks import FINAL, TUNED_ON, TalkThrough, corpus, talk_through
 from tests.bench.shares import share
@@ -54,9 +57,10 @@ def main() -> None:
         marked = mark(scheme, heard)
         got = _states(marked)
         found = _count(talk, got)
-        counts += found
         if ears:
+            found.update(_words(talk, heard))
             by_voice.setdefault(ears.voice(number), Counter()).update(found)
+        counts.update(found)
         if talk.swapped:
             told = debrief(scheme, marked)
             counts["orders"] += 1
@@ -66,7 +70,8 @@ def main() -> None:
     _print(counts, given.talks)
     for voice, found in by_voice.items():
         right, marked, said = (found[name] for name in ("rightly said", "marked said", "truth said"))
-        print(f"{voice:30} rightly said {right:3} of {marked:3} marked so, {said:3} said")
+        mistaken = f"words wrong {found['words wrong']:3} of {found['words']:4}"
+        print(f"{voice:30} rightly said {right:3} of {marked:3} marked so, {said:3} said; {mistaken}")
 
 
 def _states(marked: Talk) -> dict[str, str]:
@@ -120,6 +125,18 @@ def _count(talk: TalkThrough, got: dict[str, str]) -> Counter[str]:
     return counts
 
 
+def _words(talk: TalkThrough, heard: Sequence[Heard]) -> Counter[str]:
+    """How many words were said, and how many of them were heard otherwise."""
+    said = [word for line in talk.sentences for word in _plain(line)]
+    got = [word for one in heard for word in _plain(one.said(freely=True))]
+    return Counter({"words": len(said), "words wrong": Levenshtein.distance(said, got)})
+
+
+def _plain(text: str) -> list[str]:
+    """The words, without the breaks between them."""
+    return [word for word in words_of_text(text.replace("p s i", "psi")) if word.isalpha()]
+
+
 def _show(talk: TalkThrough, marked: Talk, heard: list[Heard], got: dict[str, str]) -> None:
     for one in marked.marks:
         truth, state = talk.truth[one.element], got[one.element]
@@ -141,6 +158,8 @@ def _print(counts: Counter[str], talks: int) -> None:
     print("wrong limits as said:  ", counts["wrong as said"])
     print("denied counted as said:", share(counts["denied as said"], counts["truth denied"]))
     print("broken orders found:   ", share(counts["orders found"], counts["orders"]))
+    if counts["words"]:
+        print("words wrong:           ", share(counts["words wrong"], counts["words"]))
     print("\nkind       was     marked: " + "".join(f"{state:>8}" for state in STATES) + "   right mark")
     for kind in ("fact", "name", "action", "limit", "reading", "judgement"):
         for truth in STATES:
