@@ -30,7 +30,8 @@ BEGINNINGS, FOUND = 60, 8
 """How many beginnings the search in the letters keeps after each step, how many texts it gives."""
 LETTERS_NATS, LEAD_NATS = 12.0, 8.0
 """What was found in the letters is taken where the path is so far behind it by them alone, and so far by them and what
-is expected together."""
+is expected together. Of 100 sentences by nine voices, clean and in diesel noise at 10 dB, 8.8 words in 100 are wrong
+so; with one of the two limits 9.4 and 9.5, with none 10.9, where nothing is ever taken 12.8."""
 
 
 class Expecting(Ways, Protocol):
