@@ -19,6 +19,7 @@ from assistant.core.doubt import (
     TOGETHER,
     UNHEARD_NATS,
     UNLIKE_NATS,
+    UNLIKE_NATS_A_LETTER,
     Contender,
     doubt,
     is_beaten,
@@ -270,6 +271,14 @@ def test_in_a_report_the_number_has_to_be_like_its_sound(knob: float, thirty: fl
     assert understood.why == why
     said_plainly = understand(heard("thirty two", unlike=knob + thirty), language(), "psi")
     assert said_plainly.why == ("doubtful" if knob + thirty > UNLIKE_NATS else None)
+
+
+@pytest.mark.parametrize(("over", "why"), [(-0.01, None), (0.01, "doubtful")])
+def test_a_long_reading_has_room_for_each_letter(over: float, why: str | None) -> None:
+    text = "the gauge reads thirty two"
+    most = UNLIKE_NATS_A_LETTER * len(text)
+    assert most > UNLIKE_NATS
+    assert understand(heard(text, unlike=most + over), language(), "psi").why == why
 
 
 @pytest.mark.parametrize(

@@ -57,7 +57,7 @@ class Awaited:
     """Any of these words may follow any other; "never" seldom."""
 
     def __init__(self) -> None:
-        words = ("the", "knob", "pops", "stops", "out", "chalked", "p", "s", "i", "never")
+        words = ("the", "knob", "pops", "stops", "out", "chalked", "p", "s", "i", "never", "90")
         self.numbers = {word: at for at, word in enumerate(words, 1)}
         self.alone = {number: 30.0 if word == "never" else 2.0 for word, number in self.numbers.items()}
 

@@ -69,9 +69,10 @@ class ExpectedWays:
 
 def _words(following: Following, stand_ins: Mapping[str, Sequence[str]]) -> Iterator[tuple[str, tuple[int, ...]]]:
     """Each word as it is written, with its numbers in the model. A word that stands for another one is not itself
-    meant."""
+    meant, one without letters can't be written."""
     instead = {way for ways in stand_ins.values() for way in ways}
-    yield from ((written(word), (at,)) for word, at in following.numbers.items() if word not in instead)
+    meant = ((written(word), at) for word, at in following.numbers.items() if word not in instead)
+    yield from ((letters, (at,)) for letters, at in meant if letters)
     for word, way in ((_UNIT, _UNIT), *((word, way) for word, ways in stand_ins.items() for way in reversed(ways))):
         if following.numbers.keys() >= set(way.split()):
             yield written(word), tuple(following.numbers[part] for part in way.split())

@@ -23,9 +23,11 @@ Limits = Mapping[str, object]
 """Constants of `assistant.core.doubt` by name: what they are instead."""
 OTHERS: dict[str, Limits] = {
     "as they are": {},
-    "nearer rivals": {"TOGETHER": doubt.Needs(4, 8, 0.15)},
+    **{
+        f"{usual}, {twin}, {per_db}": {"TOGETHER": doubt.Needs(usual, twin, per_db)}
+        for usual, twin, per_db in ((1, 2, 0), (3, 6, 0), (4, 8, 0.15), (8, 14, 0.15), (12, 20, 0.3), (20, 30, 0.5))
+    },
     "farther in noise": {"TOGETHER": doubt.TOGETHER._replace(per_db=0.3)},
-    "farther rivals": {"TOGETHER": doubt.Needs(8, 14, 0.15)},
     "only one word": {"FEW_WORDS": 1},
     "words as well": {"ONE_WORD_NATS": -math.inf},
     "nothing unheard": {"UNHEARD_NATS": math.inf},
