@@ -17,7 +17,7 @@ from assistant.ears.opinion import LONGEST, SHORTEST, STEP, Opinion
 from assistant.ears.recogniser import Recogniser
 from assistant.ears.recording import Recording
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods
-from assistant.ears.weighing import Weighing
+from assistant.ears.weighing import AT_FIRST, IN_DOUBT, Weighing
 
 FOLDER = Path(__file__).resolve().parent.parent / "audio_fixtures" / "human"
 MANIFEST = tomllib.loads((FOLDER / "manifest.toml").read_text(encoding="utf-8"))["sound"]
@@ -113,8 +113,9 @@ def test_it_is_asked_while_the_silence_is_waited_out_and_not_again_at_its_end(sp
             heard_at = at
             break
     assert [one.text for one in heard] == ["four six"]
-    assert len(asked_at) == 2  # for the sound, and for the same from half a step later
-    assert asked_at[0] == asked_at[1] < heard_at
+    assert len(asked_at) == len(AT_FIRST)  # at each speed
+    assert len(set(asked_at)) == 1
+    assert asked_at[0] < heard_at
 
 
 @pytest.mark.parametrize(
@@ -137,25 +138,36 @@ def test_the_sentence_that_both_find_likeliest_is_heard(speech_model, letters_he
 
 
 class Torn:
-    """Hears one text when it is asked first, and another one, of which it is surer, half a step later."""
+    """Hears one text in the sound as it is, and another one, of which it is surer, at every other speed."""
 
-    def __init__(self, first: str, later: str) -> None:
-        self._hearings = [Spelling(first).letters(np.zeros(0)) / 2, Spelling(later).letters(np.zeros(0))]
+    def __init__(self, text: str, others: str, sureness: float = 1.0) -> None:
+        self._first = Spelling(text).letters(np.zeros(0)) * sureness / 2
+        self._others = Spelling(others).letters(np.zeros(0)) * sureness
         self.lengths: list[int] = []
 
     def letters(self, sound: np.ndarray) -> Real:
         self.lengths.append(len(sound))
-        return self._hearings[(len(self.lengths) - 1) % 2]
+        return self._others if len(self.lengths) > 1 else self._first
 
 
-def test_both_hearings_count(speech_model) -> None:
+def test_all_hearings_count(speech_model) -> None:
     second = Torn("forty six", "four six")
     listening = ears(speech_model, second)
     (heard,) = listening.feed(spoken("four-six.flac")) + listening.finish()
     assert heard.text == "four six"
-    assert second.lengths[0] - second.lengths[1] == STEP // 2
     (by_the_first,) = ears(speech_model, Spelling("forty six")).feed(spoken("four-six.flac"))
     assert by_the_first.text == "forty six"
+
+
+def test_what_is_in_doubt_is_heard_more_often_and_what_is_clear_is_not(speech_model) -> None:
+    clear, doubtful = Torn("four six", "four six"), Torn("four six", "four six", sureness=0.05)
+    for second in (clear, doubtful):
+        listening = ears(speech_model, second)
+        assert listening.feed(spoken("four-six.flac")) + listening.finish()
+    whole = clear.lengths[0]
+    assert [length / whole for length in clear.lengths] == pytest.approx([n / 16 for n in AT_FIRST], abs=0.01)
+    speeds = [n / 16 for n in (*AT_FIRST, *IN_DOUBT)]
+    assert [length / whole for length in doubtful.lengths] == pytest.approx(speeds, abs=0.01)
 
 
 def test_rivals_are_weighed_where_there_is_a_second_opinion(speech_model, recogniser) -> None:

@@ -6,14 +6,18 @@ as rivals. The second opinion is asked while the silence after an utterance is s
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+import math
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean
+
+import numpy as np
+import soxr
 
 from assistant.core.doubt import FIRST_WEIGHT, SPELLED_NATS
 from assistant.core.events import Rival
 from assistant.core.language import Language
-from assistant.ears.decoding import Path, Samples, Spoken, Utterance
+from assistant.ears.decoding import RATE_HZ, Path, Samples, Spoken, Utterance
 from assistant.ears.opinion import STEP, Opinion
 from assistant.ears.searching import LanguageWays, Search
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps, words_unlike, written
@@ -26,8 +30,13 @@ FOUND = 8
 """Sentences that the second opinion may add."""
 FARTHEST = 1e6
 """Nats: what is less likely than that cannot be written in the steps that there are."""
+AT_FIRST, IN_DOUBT = (16, 17), (15, 18, 14)
+"""How long the sound is made, in sixteenths, each time that it is heard; ..."""
+CLEAR_NATS = 20.0
+"""... the other times only where a rival is less far behind."""
 UNLISTED_NATS = 6.0
 """At least so far behind is what the recogniser has not found: as wide as its lattice beam."""
+_WHOLE = 16
 
 
 @dataclass(frozen=True)
@@ -67,26 +76,34 @@ class Weighing:
         holds at the end, unless it was decoded again since, with more of the sound."""
         if self._known and self._known[:2] == (utterance.start, utterance.paths):
             return self._known[2]
-        hearings = self._hearings(utterance.sound[-LONGEST:])
-        weighed = self._together(utterance, hearings) if hearings else by_the_recogniser(utterance.paths)
+        sound = utterance.sound[-LONGEST:]
+        hearings = self._hearings(sound, AT_FIRST)
+        if hearings and (behind := self._contenders(utterance.paths, hearings[0])):
+            weighed = self._together(utterance, behind, hearings)
+            if _lead(weighed) < CLEAR_NATS:
+                weighed = self._together(utterance, behind, [*hearings, *self._hearings(sound, IN_DOUBT)])
+        else:
+            weighed = by_the_recogniser(utterance.paths)
         self._known = utterance.start, utterance.paths, weighed
         return weighed
 
-    def _hearings(self, sound: Samples) -> list[Real]:
-        """The letters, and those of the same sound from half a step later: where its steps fall is chance."""
-        heard = map(self._opinion.letters, (sound, sound[STEP // 2 :]))
+    def _hearings(self, sound: Samples, lengths: Sequence[int]) -> list[Real]:
+        """The letters of the sound at these speeds: what is misheard at one by chance is not at the others."""
+        heard = (self._opinion.letters(_lasting(sound, length)) for length in lengths)
         return [told for told in heard if told is not None]
 
-    def _together(self, utterance: Utterance, hearings: Sequence[Real]) -> Weighed:
-        paths, told = utterance.paths, hearings[0]
+    def _contenders(self, paths: Sequence[Path], told: Real) -> dict[str, float]:
+        """What may have been said, with how far the recogniser has it behind its best; none where the letters can't
+        write that."""
         behind = {text: nats for text, nats in _behind(paths).items() if set(text) <= set(LETTERS)}
-        first = paths[0].text
-        if first not in behind:
-            return by_the_recogniser(paths)
-        unlisted = max(UNLISTED_NATS, *behind.values())
-        behind = dict.fromkeys(self._search.texts(told, FOUND), unlisted) | behind
+        if paths[0].text not in behind:
+            return {}
+        return dict.fromkeys(self._search.texts(told, FOUND), max(UNLISTED_NATS, *behind.values())) | behind
+
+    def _together(self, utterance: Utterance, behind: Mapping[str, float], hearings: Sequence[Real]) -> Weighed:
+        paths, told = utterance.paths, hearings[0]
         own, score = _scores(hearings, behind)
-        best = self._best(first, behind, score, own)
+        best = self._best(paths[0].text, behind, score, own)
         rivals = tuple(
             Rival(
                 text=text,
@@ -97,12 +114,12 @@ class Weighing:
             if text != best
         )
         path = next((path for path in paths if path.text == best), None)
-        path = path or Path(best, _spoken(best, paths, told, len(utterance.sound)), paths[0].score - unlisted)
+        path = path or Path(best, _spoken(best, paths, told, len(utterance.sound)), paths[0].score - behind[best])
         if own - score[best] < FARTHEST:
             path = replace(path, words=_likened(path.words, hearings))
         return Weighed(path, rivals, round(own - score[best], 3))
 
-    def _best(self, first: str, behind: dict[str, float], score: dict[str, float], own: float) -> str:
+    def _best(self, first: str, behind: Mapping[str, float], score: Mapping[str, float], own: float) -> str:
         """The likeliest sentence of the language. Where the recogniser has heard talk, it is talk, unless the letters
         spell the sentence well."""
         sentences = [text for text in behind if self._is_sentence(text)]
@@ -113,6 +130,23 @@ class Weighing:
 
     def _is_sentence(self, text: str) -> bool:
         return self._stand(text.split()).complete
+
+
+def _lasting(sound: Samples, sixteenths: int) -> Samples:
+    """The sound made longer or shorter, and lower or higher with it."""
+    if sixteenths == _WHOLE:
+        return sound
+    other = soxr.resample(sound, RATE_HZ, RATE_HZ * sixteenths / _WHOLE)
+    return np.asarray(other, np.int16)
+
+
+def _lead(weighed: Weighed) -> float:
+    """How far the nearest rival is behind, in nats."""
+    return min((_distance(rival) for rival in weighed.rivals), default=math.inf)
+
+
+def _distance(rival: Rival) -> float:
+    return (rival.behind_second or 0.0) + FIRST_WEIGHT * rival.behind
 
 
 def _scores(hearings: Sequence[Real], texts: Collection[str]) -> tuple[float, dict[str, float]]:

@@ -12,19 +12,34 @@ import gzip
 import hashlib
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assistant.core.numbers import spoken, value_of
-from assistant.review.recital.learnt import FILE, Learnt, features, signs, strengths
+from assistant.review.recital.learnt import (
+    BOUNDS,
+    FILE,
+    MARK,
+    NUMBER,
+    Blocks,
+    Learnt,
+    bound_features,
+    features,
+    signs,
+    strengths,
+)
+from assistant.review.recital.stating import WAYS
 from assistant.review.recital.tokens import words_of_text
 from assistant.review.recital.turns import PARAPHRASES
-from tests.bench.recital_talks import CORPUS, LEARNT, corpus
+from tests.bench.recital_talks import CORPUS, LEARNT, PARTIAL, corpus
 
+Made = Sequence[tuple[tuple[str, ...], str]]
 STRENGTH = 8.0  # of the regression (C); less tells less, more takes more denials for statements (--without)
+BOUND_STRENGTH = 20.0
+ROUNDS = 150
 SEEN = 2  # a feature of one sentence only says nothing
 STEPS = 127
 SEEDS = (1, 2, 3)  # of the grammar of paraphrases
@@ -37,14 +52,16 @@ def main() -> None:
     parser.add_argument("--without", choices=LEARNT)
     given = parser.parse_args()
     names = [name for name in LEARNT if name != given.without]
-    made = learn([one for name in names for one in sentences(name)])
+    known = [one for name in (*names, *PARTIAL) for one in sentences(name)]
+    made = learn(known, features, STRENGTH)
     if given.without is None:
-        np.savez_compressed(FILE, **made)
+        bounding = learn([one for name in (*names, *PARTIAL) for one in bounds(name)], bound_features, BOUND_STRENGTH)
+        np.savez_compressed(FILE, **made, **{f"{BOUNDS}{name}": array for name, array in bounding.items()})
         PARAPHRASES.write_bytes(gzip.compress("\n".join(expected()).encode(), mtime=0))
         for file in (FILE, PARAPHRASES):
             print(f"{file.name}: {file.stat().st_size / 1000:.0f} kB")
         return
-    _judge(Learnt(made), list(sentences(given.without)))
+    _judge(Learnt(made, features), list(sentences(given.without)))
 
 
 def sentences(name: str) -> Iterator[tuple[tuple[str, ...], str]]:
@@ -56,10 +73,18 @@ def sentences(name: str) -> Iterator[tuple[tuple[str, ...], str]]:
                     yield from ((signs(words_of_text(_filled(way))), f"{room}.{key}") for way in ways)
 
 
+def bounds(name: str) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Those with figures, with the way in which they bound or deny a bound; "other", where they do neither."""
+    for words, kind in sentences(name):
+        room, _, key = kind.partition(".")
+        if any(NUMBER in sign.split() for sign in words if not sign.startswith(MARK)):
+            yield words, f"{room}.{WAYS[key]}" if room in ("limits", "denied") and key in WAYS else "other"
+
+
 def expected() -> list[str]:
     """The paraphrases as the ears are to expect them, each once, {n} for every figure. Without those that hold a figure
     of their own: no number may be likelier than another."""
-    ways = (way for name in LEARNT for lists in corpus(name).values() for some in lists.values() for way in some)
+    ways = (way for name in (*LEARNT, *PARTIAL) for lists in corpus(name).values() for some in lists.values() for way in some)
     return sorted({" ".join(words) for words in map(_slotted, ways) if words and not any(map(_is_figure, words))})
 
 
@@ -76,14 +101,14 @@ def _filled(way: str) -> str:
     return way.format(it="it", **{key: spoken(value) for key, value in figures.items()})
 
 
-def learn(made_of: Sequence[tuple[tuple[str, ...], str]]) -> dict[str, Any]:
-    """The arrays of the file."""
+def learn(made_of: Made, blocks: Callable[[Sequence[str]], Blocks], strength: float) -> dict[str, Any]:
+    """The arrays of one regression."""
     from scipy.sparse import hstack
     from sklearn.linear_model import LogisticRegression
 
-    blocks = zip(*(features(words) for words, _ in made_of), strict=True)
-    names, rarities, parts = zip(*map(_block, blocks), strict=True)
-    model = LogisticRegression(C=STRENGTH, max_iter=150).fit(hstack(parts).tocsr(), [kind for _, kind in made_of])
+    features_of = zip(*(blocks(words) for words, _ in made_of), strict=True)
+    names, rarities, parts = zip(*map(_block, features_of), strict=True)
+    model = LogisticRegression(C=strength, max_iter=ROUNDS).fit(hstack(parts).tocsr(), [kind for _, kind in made_of])
     weights = model.coef_.T
     scale = np.abs(weights).max(axis=0) / STEPS
     return {
@@ -116,11 +141,11 @@ def _block(sentences: Sequence[Sequence[str]]) -> tuple[list[str], NDArray[np.fl
 
 def fingerprint() -> str:
     """Of the paraphrases that are learnt from."""
-    files = (CORPUS / f"{name}.toml" for name in LEARNT)
+    files = (CORPUS / f"{name}.toml" for name in (*LEARNT, *PARTIAL))
     return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
 
 
-def _judge(made: Learnt, known: Sequence[tuple[tuple[str, ...], str]]) -> None:
+def _judge(made: Learnt, known: Made) -> None:
     rooms: Counter[str] = Counter()
     right: Counter[str] = Counter()
     sure: Counter[bool] = Counter()

@@ -20,13 +20,15 @@ _FALLS: tuple[TestId, ...] = (
     "trailer-supply-pop-out",
     "parking-valve-pop-out",
 )
+_LEVELS = ("psi", "kPa", "s", "plain")
+_PIECE = 2  # "one over", "two pounds under": no bound
 _AFTER_NUMBER = frozenset({
     "and", "psi", "on", "so", "that", "which", "then", "by", "it", "the", "again", "ok", "okay", "with", "in",
     "or", "when", ",", "pounds", "from", "primary", "secondary", "before", "after", "at", "within", "as", "now",
     "for", "while", "good", "fine", "i", "we", "this", "but", "to", "if", "until", "because", "pass", "passes",
     "than", "per", "according", "here", "there", "right", "no", "during", "over", "between", "is", "are", "must",
     "should", "may", "can", "would", "will", "fails", "means", "loss",
-    "drop", "maximum", "minimum", "limit", "exactly", "each",
+    "drop", "maximum", "minimum", "limit", "exactly", "each", "up", "upward", "upwards", "tops", "also",
 })  # fmt: skip
 
 
@@ -55,6 +57,33 @@ def agrees(limit: Limit, said: Sequence[Amount], unit: Unit, test: TestId) -> bo
     if not others:
         return None
     return _agree(limit, others, unit, test)
+
+
+def has_the_figures(limit: Limit, said: Sequence[Amount], unit: Unit) -> bool | None:
+    """Whether these are the figures of the limit, in any order, where its direction is known; None: some are missing.
+    "One over" and "zero to" add none, and neither does how long a loss is watched. "85 to one hundred forty five
+    seconds" is 100 and 45 in one number."""
+    bounds, span = bounds_of(limit, unit), span_of(limit, unit)
+    timed = limit.quantity == "time"
+    needed = [side for side in (bounds.low, bounds.high) if side]
+    known = [*needed, *((span.low, span.high) if timed else ())]
+    left = [value for one in said if one.measure in _LEVELS for value in (one.value, one.high) if value is not None]
+    if timed:
+        left = [part for value in left for part in _apart(value, span.high, bounds.high)]
+    found = []
+    for side in known:
+        value = next((value for value in left if value in side), None)
+        if value is not None:
+            left.remove(value)
+            found.append(side)
+    if any(value > _PIECE and value != bounds.hold_s for value in left):
+        return False
+    return True if all(side in found for side in needed) else None
+
+
+def _apart(value: float, highs: Sequence[float], seconds: Sequence[float]) -> tuple[float, ...]:
+    """A number that is two, said one behind the other."""
+    return next(((high, time) for high in highs for time in seconds if high + time == value), (value,))
 
 
 def _agree(limit: Limit, said: Sequence[Amount], unit: Unit, test: TestId) -> bool | None:

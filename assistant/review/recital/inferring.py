@@ -13,7 +13,7 @@ from typing import NamedTuple
 from assistant.core.events import TestId
 from assistant.review.recital.doubting import is_conditional
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.kinds import ACTIONS, denial_of, has_the_figures, kind_of, reading_of
+from assistant.review.recital.kinds import ACTIONS, denial_of, kind_of, reading_of
 from assistant.review.recital.learnt import learnt, likely
 from assistant.review.recital.negation import NOT, declines, is_denial, is_unseen, puts_off
 from assistant.review.recital.refusing import bounds
@@ -196,9 +196,8 @@ def _mark_of_test(sheet: Sheet, room: str, test: TestId, sentence: Sentence, pla
     elif room == "actions":
         sheet.act(test, sentence, places)
     elif limit is not None and room == "limits":
-        right = limit.quantity == "answer" or has_the_figures(limit, sentence.amounts, sheet.scheme.setup.unit)
-        if right is not None:
-            sheet.put(f"{test}.limit", sentence, places, "said" if right else "wrong")
+        if limit.quantity == "answer":  # of those with figures `stating` tells more
+            sheet.put(f"{test}.limit", sentence, places, "said")
     elif limit is not None and limit.quantity == "answer":
         sheet.answer(test, True, sentence, places)
     elif limit is not None:

@@ -1,11 +1,10 @@
-"""What kind of action and limit a test has as far as its wording goes, and whether figures are those of it."""
+"""What kind of action and limit a test has as far as its wording goes."""
 
 from __future__ import annotations
 
-from assistant.core.events import TestId, Unit
+from assistant.core.events import TestId
 from assistant.core.limit import Limit
-from assistant.review.recital.figures import Amount
-from assistant.review.recital.scheme import Element, bounds_of, span_of
+from assistant.review.recital.scheme import Element
 
 ACTIONS: dict[TestId, str] = {
     "build-up": "build-up",
@@ -53,22 +52,3 @@ def reading_of(limit: Limit) -> str:
     """What kind of reading is compared with it."""
     kind = kind_of(limit)
     return kind if kind in ("loss", "time", "held", "felt", "straight") else "at"
-
-
-def has_the_figures(limit: Limit, said: tuple[Amount, ...], unit: Unit) -> bool | None:
-    """Whether these are the figures of the limit, whose direction is known; None: some are missing."""
-    seconds = [one.value for one in said if one.measure == "s"]
-    others = [value for one in said if one.measure != "s" for value in (one.value, one.high) if value is not None]
-    bounds, span = bounds_of(limit, unit), span_of(limit, unit)
-    if limit.quantity == "time":
-        pairs = [(value, wanted) for value, wanted in zip(others, (span.low, span.high), strict=False)]
-        pairs += [(seconds[-1], bounds.high)] if seconds else []
-        complete = bool(seconds)
-    else:
-        wanted = [side for side in (bounds.low, bounds.high) if side]
-        pairs = list(zip(sorted(others), wanted, strict=False))
-        pairs += [(seconds[-1], (float(bounds.hold_s or 60),))] if limit.quantity == "loss" and seconds else []
-        complete = len(others) == len(wanted)
-    if any(value not in wanted for value, wanted in pairs):
-        return False
-    return True if complete else None

@@ -2,17 +2,18 @@
 
 Law: it says how sure it is, and `inferring` decides what is believed. Numbers are one sign,
 "#", so that no figure is ever learnt, only which way it bounds; what denies has kinds of its own, because it shares
-most words with what it denies. The weights are those of a multinomial logistic regression over words, pairs of words,
-pieces of words and what the lists know of them; the paraphrases, and `python -m tests.bench.recital_learn` which makes
-the weights of them, are in tests/bench.
+most words with what it denies. The weights are those of two multinomial logistic regressions over words, pairs of
+words, pieces of words and what the lists know of them: one tells what a sentence says, the other, with figures in it,
+which way it bounds; the paraphrases, and `python -m tests.bench.recital_learn` which makes the weights of them, are in
+tests/bench.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache, lru_cache
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -29,8 +30,13 @@ NUMBER = "#"
 MARK = "="  # begins what is no word
 DENIED = f"{MARK}denied"
 EDGE = "|"
+BOUNDS = "bounds."
+"""Begins the names of the arrays of the second regression."""
 Floats = NDArray[np.float32]
+Blocks = tuple[list[str], ...]
 _PIECES = (3, 4, 5)
+_FAR = 7  # words
+_WAYS = (f"{MARK}value", f"{MARK}time", DENIED)
 
 
 def signs(words: Sequence[str]) -> tuple[str, ...]:
@@ -66,6 +72,17 @@ def features(signs: Sequence[str]) -> tuple[list[str], list[str]]:
     return [*words, *stems, *pairs, *marks, *turned], [piece for word in words for piece in _pieces(f" {word} ")]
 
 
+def bound_features(signs: Sequence[str]) -> tuple[list[str]]:
+    """The same as one block, with every word that comes before another, every way to bound beside every word, and the
+    marks two by two: "over" means one thing before "fails" and another before "is fine"."""
+    words, pieces = features(signs)
+    marks = sorted({one for one in signs if one.startswith(MARK)})
+    stems = [stem(word) for word in signs if not word.startswith(MARK)]
+    before = [f"{one}~{other}" for at, one in enumerate(stems) for other in stems[at + 1 : at + 1 + _FAR]]
+    beside = [f"{way}&{one}" for way in signs if way.startswith(_WAYS) for one in set(stems)]
+    return ([*words, *pieces, *before, *beside, *(f"{one}&{other}" for one, other in combinations(marks, 2))],)
+
+
 def _pieces(word: str) -> Iterator[str]:
     for length in _PIECES:
         for at in range(max(1, len(word) - length + 1)):
@@ -83,9 +100,10 @@ def strengths(block: Sequence[str], places: Mapping[str, int], rarity: Floats) -
 class Learnt:
     """`arrays`, as they stand in the file: `kinds` that can be said ("facts.chocked", "denied.chocked", "limits.loss",
     "talk.all") and `names` of the features, a line each; `rarity` of each feature, `weights` of each feature for each
-    kind as whole numbers, `scale` and `bias` of each kind."""
+    kind as whole numbers, `scale` and `bias` of each kind. `blocks`: the features of signs, a list for each length."""
 
-    def __init__(self, arrays: Mapping[str, NDArray[Any]]) -> None:
+    def __init__(self, arrays: Mapping[str, NDArray[Any]], blocks: Callable[[Sequence[str]], Blocks]) -> None:
+        self._blocks = blocks
         self._kinds = str(arrays["kinds"]).split("\n")
         self._places = {name: place for place, name in enumerate(str(arrays["names"]).split("\n"))}
         self._rarity, self._bias = arrays["rarity"].astype(np.float32), arrays["bias"]
@@ -98,7 +116,7 @@ class Learnt:
     def likely(self, words: Sequence[str]) -> Mapping[str, float]:
         """How likely each kind is for this sentence; together 1."""
         score = self._bias.copy()
-        for block in features(signs(words)):
+        for block in self._blocks(signs(words)):
             places, strength = strengths(block, self._places, self._rarity)
             score += (strength @ self._weights[places]) * self._scale
         likely = np.exp(score - score.max())
@@ -107,12 +125,25 @@ class Learnt:
 
 @lru_cache(maxsize=4096)  # a recital is marked anew with each of its sentences
 def likely(words: tuple[str, ...]) -> Mapping[str, float]:
-    """`Learnt.likely` of what is shipped."""
+    """What is shipped: how likely each kind is for this sentence."""
     return learnt().likely(words)
 
 
-@cache
+@lru_cache(maxsize=4096)
+def bounds_likely(words: tuple[str, ...]) -> Mapping[str, float]:
+    """The same of which way a sentence with figures bounds: "limits.min", "denied.min" and so on, "other" where it says
+    something else of them."""
+    return _shipped()[1].likely(words)
+
+
 def learnt() -> Learnt:
-    """What is shipped, loaded once in a process."""
+    """What is shipped: it tells what a sentence says."""
+    return _shipped()[0]
+
+
+@cache
+def _shipped() -> tuple[Learnt, Learnt]:
+    """Both, loaded once in a process."""
     with np.load(FILE) as kept:
-        return Learnt(kept)
+        bounding = {name.removeprefix(BOUNDS): kept[name] for name in kept.files if name.startswith(BOUNDS)}
+        return Learnt(kept, features), Learnt(bounding, bound_features)

@@ -12,17 +12,19 @@ from assistant.core.events import Heard, TestId
 from assistant.core.limit import Limit
 from assistant.core.plan import Fact
 from assistant.review.recital.amounts import opposite
-from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
+from assistant.review.recital.bounding import agrees, has_the_figures, is_of_pressure_or_time
 from assistant.review.recital.doubting import is_conditional, is_no_verdict, is_of_rule, is_other
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.inferring import NOBODY_FACTS, mark_inferred
 from assistant.review.recital.kinds import ACTIONS, denial_of
 from assistant.review.recital.negation import is_question, is_unlooked
 from assistant.review.recital.refusing import conditional, insists, refused
+from assistant.review.recital.retracting import retracted
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence
-from assistant.review.recital.sheet import Places, Sheet, Talk
+from assistant.review.recital.sheet import MarkState, Places, Sheet, Talk
 from assistant.review.recital.splitting import sentences
+from assistant.review.recital.stating import SURE, stated
 from assistant.review.recital.tokens import Token, tokens_of
 from assistant.review.recital.wording import wordings
 
@@ -159,15 +161,28 @@ class _Marker:
         by_test: dict[TestId, list[Amount]] = {}
         for amount in sentence.amounts:
             test = sentence.test_at(amount.first, carried)
-            if test is not None and is_of_pressure_or_time(amount, sentence):
+            if test is not None:
                 by_test.setdefault(test, []).append(amount)
         for test, said in by_test.items():
             limit = self._scheme.limit(test)
             if limit is not None and limit.quantity != "answer":
-                ruling = [one for one in said if self._rules(one, sentence, test)]
-                self._readings(test, limit, [one for one in said if one not in ruling], sentence)
-                if ruling:  # the time that a loss is watched belongs to it
-                    self._bounds(test, limit, [one for one in said if one in ruling or one.measure == "s"], sentence)
+                self._of_limit(test, limit, said, sentence, alone=len(by_test) == 1)
+
+    def _of_limit(
+        self, test: TestId, limit: Limit, figures: Sequence[Amount], sentence: Sentence, *, alone: bool
+    ) -> None:
+        """Figures state the limit or tell a reading. `alone`: all figures of the sentence are said of this test."""
+        said = [one for one in figures if is_of_pressure_or_time(one, sentence)]
+        ruling = [one for one in said if self._rules(one, sentence, test)]
+        # the time that a loss is watched belongs to its limit
+        bounding = [one for one in said if one in ruling or one.measure == "s"] if ruling else []
+        found = self._bounds(test, limit, bounding, sentence) if ruling else None
+        state = self._learnt(limit, found, figures, sentence) if alone else found
+        if state is not None:
+            places = (at for one in bounding or figures for at in range(one.first, one.end))
+            self._sheet.put(f"{test}.limit", sentence, frozenset(places), state)
+        if ruling or state is None:
+            self._readings(test, limit, [one for one in said if one not in ruling], sentence)
 
     def _rules(self, amount: Amount, sentence: Sentence, test: TestId) -> bool:
         """Whether a number states a limit rather than a reading."""
@@ -179,7 +194,8 @@ class _Marker:
         spanned = amount.measure == "s" and any(one.high is not None for one in sentence.amounts)
         return amount.way != "at" or amount.before or (spanned and test == "build-up")
 
-    def _bounds(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
+    def _bounds(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> MarkState | None:
+        """What the words beside the figures make of a limit."""
         places = frozenset(at for amount in said for at in range(amount.first, amount.end))
         ruled = [one for one in said if one.measure == "s" or limit.quantity != "time"]
         turned = refused(sentence, ruled)
@@ -187,12 +203,18 @@ class _Marker:
         said = [opposite(one) if one in turned else one for one in said]
         denied = any(one.denied and one.way != "at" for one in said)
         if denied or sentence.takes_back(places) or (not firm and sentence.denies(places)):
-            self._sheet.put(f"{test}.limit", sentence, places, "denied")
-            return
+            return "denied"
         right = agrees(limit, said, self._scheme.setup.unit, test)
-        if right is None:  # half of it, or without a direction: no mark of its own
-            return
-        self._sheet.put(f"{test}.limit", sentence, places, "said" if right else "wrong")
+        return None if right is None else "said" if right else "wrong"  # None: half of it, or without a direction
+
+    def _learnt(
+        self, limit: Limit, found: MarkState | None, said: Sequence[Amount], sentence: Sentence
+    ) -> MarkState | None:
+        """What is made of it where it was learnt that the sentence surely states the limit."""
+        if found == "said" or sentence.voids or retracted(sentence.words) or stated(sentence.words, limit) < SURE:
+            return found
+        right = has_the_figures(limit, said, self._scheme.setup.unit)
+        return found if right is None else "said" if right else "wrong"
 
     def _readings(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
         """Numbers beside a word that tells a reading."""
