@@ -77,7 +77,7 @@ def settled(
     if found.get("opener") or _TESTING & set(words) or len(words) > _BRIEF or known[best] < _STATED:
         return named
     if room == "facts" and listed <= _NO_NAME and not figures:
-        return [one for one in named if len(one.places) == len(words)]  # no word besides states anything of it
+        return []
     return [one for one in named if not (room in _NAMELESS and listed <= _HARDLY) or _by_itself(one, words)]
 
 
