@@ -46,9 +46,7 @@ class FreeTalk:
     lacks, and how it spells them; only what it spells as one word counts, for of several ("and chalked") each may have
     been meant. Raises Missing without vosk, BadInput when it does not load."""
 
-    def __init__(
-        self, folder: File, opinion: Opinion, ways: Expecting, stand_ins: Mapping[str, Sequence[str]]
-    ) -> None:
+    def __init__(self, folder: File, opinion: Opinion, ways: Expecting, stand_ins: Mapping[str, Sequence[str]]) -> None:
         self._loaded = load(folder)
         self._opinion = opinion
         self._ways, self._search = ways, Search(ways, BEGINNINGS)

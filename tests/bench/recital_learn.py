@@ -84,8 +84,9 @@ def bounds(name: str) -> Iterator[tuple[tuple[str, ...], str]]:
 def expected() -> list[str]:
     """The paraphrases as the ears are to expect them, each once, {n} for every figure. Without those that hold a figure
     of their own: no number may be likelier than another."""
-    ways = (way for name in (*LEARNT, *PARTIAL) for lists in corpus(name).values() for some in lists.values() for way in some)
-    return sorted({" ".join(words) for words in map(_slotted, ways) if words and not any(map(_is_figure, words))})
+    lists = (some for name in (*LEARNT, *PARTIAL) for rooms in corpus(name).values() for some in rooms.values())
+    slotted = (_slotted(way) for ways in lists for way in ways)
+    return sorted({" ".join(words) for words in slotted if words and not any(map(_is_figure, words))})
 
 
 def _slotted(way: str) -> list[str]:

@@ -79,7 +79,7 @@ def bound_features(signs: Sequence[str]) -> tuple[list[str]]:
     marks = sorted({one for one in signs if one.startswith(MARK)})
     stems = [stem(word) for word in signs if not word.startswith(MARK)]
     before = [f"{one}~{other}" for at, one in enumerate(stems) for other in stems[at + 1 : at + 1 + _FAR]]
-    beside = [f"{way}&{one}" for way in signs if way.startswith(_WAYS) for one in set(stems)]
+    beside = [f"{way}&{one}" for way in signs if way.startswith(_WAYS) for one in dict.fromkeys(stems)]
     return ([*words, *pieces, *before, *beside, *(f"{one}&{other}" for one, other in combinations(marks, 2))],)
 
 
