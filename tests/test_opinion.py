@@ -16,8 +16,9 @@ from assistant.ears.decoding import Spoken, Utterance
 from assistant.ears.opinion import LONGEST, SHORTEST, STEP, Opinion
 from assistant.ears.recogniser import Recogniser
 from assistant.ears.recording import Recording
+from assistant.ears.speeds import AT_FIRST, IN_DOUBT, WHOLE
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods
-from assistant.ears.weighing import AT_FIRST, IN_DOUBT, Weighing
+from assistant.ears.weighing import Weighing
 
 FOLDER = Path(__file__).resolve().parent.parent / "audio_fixtures" / "human"
 MANIFEST = tomllib.loads((FOLDER / "manifest.toml").read_text(encoding="utf-8"))["sound"]
@@ -165,8 +166,8 @@ def test_what_is_in_doubt_is_heard_more_often_and_what_is_clear_is_not(speech_mo
         listening = ears(speech_model, second)
         assert listening.feed(spoken("four-six.flac")) + listening.finish()
     whole = clear.lengths[0]
-    assert [length / whole for length in clear.lengths] == pytest.approx([n / 16 for n in AT_FIRST], abs=0.01)
-    speeds = [n / 16 for n in (*AT_FIRST, *IN_DOUBT)]
+    assert [length / whole for length in clear.lengths] == pytest.approx([n / WHOLE for n in AT_FIRST], abs=0.01)
+    speeds = [n / WHOLE for n in (*AT_FIRST, *IN_DOUBT)]
     assert [length / whole for length in doubtful.lengths] == pytest.approx(speeds, abs=0.01)
 
 

@@ -13,12 +13,14 @@ from dataclasses import replace
 from difflib import SequenceMatcher
 from itertools import accumulate, pairwise
 from pathlib import Path as File
+from statistics import fmean
 from typing import Protocol
 
 from assistant.ears.decoder import VoskDecoder, load
 from assistant.ears.decoding import Path, Samples, Spoken
 from assistant.ears.opinion import Opinion
 from assistant.ears.searching import Search, Ways
+from assistant.ears.speeds import AT_FIRST, hearings
 from assistant.ears.spelling import Real, log_likelihoods, written
 
 PATHS = 200
@@ -59,17 +61,17 @@ class FreeTalk:
         paths = [self._as_meant(path) for path in decoder.final()]
         if not paths:
             return Path("", (), 0.0)
-        told = self._opinion.letters(sound)
-        if told is None:
+        told = hearings(self._opinion, sound, AT_FIRST)
+        if not told:
             return paths[0]
-        likely = log_likelihoods(told, [written(path.text) for path in paths])
+        likely = _likelihoods(told, [path.text for path in paths])
         _, best = max(zip(likely, paths, strict=True), key=lambda one: one[1].score + LETTERS_WEIGHT * one[0])
         return self._by_the_letters(told, best)
 
-    def _by_the_letters(self, told: Real, path: Path) -> Path:
+    def _by_the_letters(self, told: Sequence[Real], path: Path) -> Path:
         """What is found in the letters, where they are far from this path; else the path."""
-        found = self._search.texts(told, FOUND)
-        its, *likely = log_likelihoods(told, [written(text) for text in (path.text, *found)])
+        found = self._search.texts(told[0], FOUND)
+        its, *likely = _likelihoods(told, [path.text, *found])
         ahead = {text: nats - its for text, nats in zip(found, likely, strict=True)}
         lead = {text: nats + self._ways.cost(path.text) - self._ways.cost(text) for text, nats in ahead.items()}
         best = max(lead, key=lead.__getitem__, default=None)
@@ -82,6 +84,12 @@ class FreeTalk:
             return path
         words = tuple(replace(word, text=self._meant.get(word.text, word.text)) for word in path.words)
         return replace(path, words=words, text=" ".join(word.text for word in words))
+
+
+def _likelihoods(heard: Sequence[Real], texts: Sequence[str]) -> list[float]:
+    """Of each text (nats): the mean of all hearings."""
+    likely = [log_likelihoods(told, [written(text) for text in texts]) for told in heard]
+    return [fmean(several) for several in zip(*likely, strict=True)]
 
 
 def _timed(words: Sequence[str], path: Sequence[Spoken]) -> Iterator[Spoken]:

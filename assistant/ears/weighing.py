@@ -11,15 +11,13 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean
 
-import numpy as np
-import soxr
-
 from assistant.core.doubt import FIRST_WEIGHT, SPELLED_NATS
 from assistant.core.events import Rival
 from assistant.core.language import Language
-from assistant.ears.decoding import RATE_HZ, Path, Samples, Spoken, Utterance
+from assistant.ears.decoding import Path, Spoken, Utterance
 from assistant.ears.opinion import STEP, Opinion
 from assistant.ears.searching import LanguageWays, Search
+from assistant.ears.speeds import AT_FIRST, IN_DOUBT, hearings
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps, words_unlike, written
 
 LONGEST = 160_000
@@ -30,13 +28,10 @@ FOUND = 8
 """Sentences that the second opinion may add."""
 FARTHEST = 1e6
 """Nats: what is less likely than that cannot be written in the steps that there are."""
-AT_FIRST, IN_DOUBT = (16, 17), (15, 18, 14)
-"""How long the sound is made, in sixteenths, each time that it is heard; ..."""
 CLEAR_NATS = 20.0
-"""... the other times only where a rival is less far behind."""
+"""Where a rival is less far behind the sound is heard at more speeds. With 40 nothing is better."""
 UNLISTED_NATS = 6.0
 """At least so far behind is what the recogniser has not found: as wide as its lattice beam."""
-_WHOLE = 16
 
 
 @dataclass(frozen=True)
@@ -77,20 +72,15 @@ class Weighing:
         if self._known and self._known[:2] == (utterance.start, utterance.paths):
             return self._known[2]
         sound = utterance.sound[-LONGEST:]
-        hearings = self._hearings(sound, AT_FIRST)
-        if hearings and (behind := self._contenders(utterance.paths, hearings[0])):
-            weighed = self._together(utterance, behind, hearings)
+        told = hearings(self._opinion, sound, AT_FIRST)
+        if told and (behind := self._contenders(utterance.paths, told[0])):
+            weighed = self._together(utterance, behind, told)
             if _lead(weighed) < CLEAR_NATS:
-                weighed = self._together(utterance, behind, [*hearings, *self._hearings(sound, IN_DOUBT)])
+                weighed = self._together(utterance, behind, told + hearings(self._opinion, sound, IN_DOUBT))
         else:
             weighed = by_the_recogniser(utterance.paths)
         self._known = utterance.start, utterance.paths, weighed
         return weighed
-
-    def _hearings(self, sound: Samples, lengths: Sequence[int]) -> list[Real]:
-        """The letters of the sound at these speeds: what is misheard at one by chance is not at the others."""
-        heard = (self._opinion.letters(_lasting(sound, length)) for length in lengths)
-        return [told for told in heard if told is not None]
 
     def _contenders(self, paths: Sequence[Path], told: Real) -> dict[str, float]:
         """What may have been said, with how far the recogniser has it behind its best; none where the letters can't
@@ -100,9 +90,9 @@ class Weighing:
             return {}
         return dict.fromkeys(self._search.texts(told, FOUND), max(UNLISTED_NATS, *behind.values())) | behind
 
-    def _together(self, utterance: Utterance, behind: Mapping[str, float], hearings: Sequence[Real]) -> Weighed:
-        paths, told = utterance.paths, hearings[0]
-        own, score = _scores(hearings, behind)
+    def _together(self, utterance: Utterance, behind: Mapping[str, float], heard: Sequence[Real]) -> Weighed:
+        paths, told = utterance.paths, heard[0]
+        own, score = _scores(heard, behind)
         best = self._best(paths[0].text, behind, score, own)
         rivals = tuple(
             Rival(
@@ -116,7 +106,7 @@ class Weighing:
         path = next((path for path in paths if path.text == best), None)
         path = path or Path(best, _spoken(best, paths, told, len(utterance.sound)), paths[0].score - behind[best])
         if own - score[best] < FARTHEST:
-            path = replace(path, words=_likened(path.words, hearings))
+            path = replace(path, words=_likened(path.words, heard))
         return Weighed(path, rivals, round(own - score[best], 3))
 
     def _best(self, first: str, behind: Mapping[str, float], score: Mapping[str, float], own: float) -> str:
@@ -132,14 +122,6 @@ class Weighing:
         return self._stand(text.split()).complete
 
 
-def _lasting(sound: Samples, sixteenths: int) -> Samples:
-    """The sound made longer or shorter, and lower or higher with it."""
-    if sixteenths == _WHOLE:
-        return sound
-    other = soxr.resample(sound, RATE_HZ, RATE_HZ * sixteenths / _WHOLE)
-    return np.asarray(other, np.int16)
-
-
 def _lead(weighed: Weighed) -> float:
     """How far the nearest rival is behind, in nats."""
     return min((_distance(rival) for rival in weighed.rivals), default=math.inf)
@@ -149,9 +131,9 @@ def _distance(rival: Rival) -> float:
     return (rival.behind_second or 0.0) + FIRST_WEIGHT * rival.behind
 
 
-def _scores(hearings: Sequence[Real], texts: Collection[str]) -> tuple[float, dict[str, float]]:
+def _scores(heard: Sequence[Real], texts: Collection[str]) -> tuple[float, dict[str, float]]:
     """How likely the letters that were written are, and the texts (nats): the means of all hearings."""
-    likely = [log_likelihoods(told, [spelled(told), *map(written, texts)]) for told in hearings]
+    likely = [log_likelihoods(told, [spelled(told), *map(written, texts)]) for told in heard]
     own, *others = (fmean(several) for several in zip(*likely, strict=True))
     return own, dict(zip(texts, others, strict=True))
 
@@ -169,8 +151,8 @@ def _spoken(text: str, paths: Sequence[Path], told: Real, samples: int) -> tuple
     return tuple(Spoken(word, before + begin * STEP, before + end * STEP) for word, (begin, end) in spans)
 
 
-def _likened(words: Sequence[Spoken], hearings: Sequence[Real]) -> tuple[Spoken, ...]:
+def _likened(words: Sequence[Spoken], heard: Sequence[Real]) -> tuple[Spoken, ...]:
     """The words with how unlike their sound each is: the mean of all hearings."""
     text = " ".join(word.text for word in words)
-    each = [fmean(several) for several in zip(*(words_unlike(told, text) for told in hearings), strict=True)]
+    each = [fmean(several) for several in zip(*(words_unlike(told, text) for told in heard), strict=True)]
     return tuple(replace(word, unlike=round(nats, 3)) for word, nats in zip(words, each, strict=True))
