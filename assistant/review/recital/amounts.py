@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from assistant.review.recital import behind
+from assistant.review.recital.behind import PIECES
 from assistant.review.recital.directions import AS, EXTREMES, HIGH, LOW, OPPOSITE, SIDES, SUMMITS
 from assistant.review.recital.figures import Amount, Way, figures
 from assistant.review.recital.negation import NOT
@@ -37,9 +38,16 @@ def amounts(words: Sequence[str]) -> tuple[Amount, ...]:
     """Every number of the clause, two that make a range as one, with the way it bounds."""
     found: list[Amount] = []
     for amount in figures(words):
+        if _is_piece(amount, words):
+            continue
         found.append(_directed(amount, words, found[-1].end if found else 0))
     closing = behind.trailing(words)
     return tuple(found if closing is None else _closed(found, *closing))
+
+
+def _is_piece(amount: Amount, words: Sequence[str]) -> bool:
+    """The one of "one over 140" and "one pound short of 100"."""
+    return amount.value == 1 and amount.high is None and bool((LOW | HIGH) & set(words[amount.end : amount.end + 1]))
 
 
 def _closed(found: Sequence[Amount], way: Way, until: int) -> list[Amount]:
@@ -166,8 +174,14 @@ def _way_before(before: Sequence[str], negated: bool, falling: bool) -> Way | No
         if near[at] in _WITHIN or (near[at] == "to" and near[at - 1 : at] == ["up"]):
             return "max"
         if near[at] in LOW | HIGH and not (near[at] == "later" and near[at + 1 : at + 2] != ["than"]):
-            return _compared(near[at], before, negated, falling)
+            tells = negated or not _by_a_piece(near[:at])
+            return _compared(near[at], before, negated, falling) if tells else None
     return None
+
+
+def _by_a_piece(words: Sequence[str]) -> bool:
+    """ "One pound (over 140)": what then comes of it tells which way it bounds."""
+    return bool(words) and words[-1] in PIECES and bool({"one", "a", "single"} & set(words[-2:]))
 
 
 def _summit(near: Sequence[str], at: int) -> Way | None:

@@ -22,7 +22,7 @@ _OPENED: dict[str, Way] = {
 }  # fmt: skip
 _DOWNWARD = {"upward", "upwards", "downward", "downwards"}  # these bound without an "and" before them
 _VAGUE = {"anything", "something", "anywhere", "on", "any"}
-_PIECES = {
+PIECES = {
     "a", "one", "single", "pound", "pounds", "psi", "second", "seconds", "bit", "any", "even", "also", "inch", "hair",
 }  # fmt: skip
 _ASIDE = {
@@ -55,7 +55,7 @@ def words_after(words: Sequence[str], end: int) -> list[str]:
 
 def _read(word: str, after: str) -> str:
     """A figure that comes later, as any figure; the "one" of "not one more" is none."""
-    return "number" if word in NUMBER_WORDS and not (word == "one" and after in LOW | HIGH | _PIECES) else word
+    return "number" if word in NUMBER_WORDS and not (word == "one" and after in LOW | HIGH | PIECES) else word
 
 
 def opened(after: Sequence[str], measure: Measure) -> Way | None:
@@ -107,7 +107,7 @@ def closed(after: Sequence[str]) -> tuple[Way | None, int]:
     if at == len(after) or after[at] not in NOT:
         return None, 0
     at += 1
-    while at < len(after) and after[at] in _PIECES:
+    while at < len(after) and after[at] in PIECES:
         at += 1
     goes_on = after[at + 1 : at + 2]
     ends = not goes_on or (joined and goes_on[0] in _CLOSERS)  # without a comma: "45 seconds no more"
@@ -128,7 +128,7 @@ def trailing(words: Sequence[str]) -> tuple[Way, int] | None:
     if not words or words[-1] not in (LOW | HIGH) - _CLOSES_NOTHING:
         return None
     at = len(words) - 2
-    while at > 0 and words[at] in _PIECES:
+    while at > 0 and words[at] in PIECES:
         at -= 1
     if at < 1 or words[at] not in NOT - {"nor"} or words[at - 1] in _TELLS:
         return None
