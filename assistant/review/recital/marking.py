@@ -179,7 +179,8 @@ class _Marker:
         found = self._bounds(test, limit, bounding, sentence) if ruling else None
         state = self._learnt(limit, found, figures, sentence) if alone else found
         if state is not None:
-            places = (at for one in bounding or figures for at in range(one.first, one.end))
+            by_words = (at for one in bounding for at in range(one.first, one.end))
+            places = by_words if state == found else range(len(sentence.words))  # learnt of the sentence as a whole
             self._sheet.put(f"{test}.limit", sentence, frozenset(places), state)
         if ruling or state is None:
             self._readings(test, limit, [one for one in said if one not in ruling], sentence)
