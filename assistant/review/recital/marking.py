@@ -24,7 +24,7 @@ from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import MarkState, Places, Sheet, Talk
 from assistant.review.recital.splitting import sentences
-from assistant.review.recital.stating import SURE, stated
+from assistant.review.recital.stating import needed, stated
 from assistant.review.recital.tokens import Token, tokens_of
 from assistant.review.recital.wording import wordings
 
@@ -212,7 +212,9 @@ class _Marker:
         self, limit: Limit, found: MarkState | None, said: Sequence[Amount], sentence: Sentence
     ) -> MarkState | None:
         """What is made of it where it was learnt that the sentence surely states the limit."""
-        if found == "said" or sentence.voids or retracted(sentence.words) or stated(sentence.words, limit) < SURE:
+        if found == "said" or sentence.voids or retracted(sentence.words):
+            return found
+        if stated(sentence.words, limit) < needed(limit, said):
             return found
         right = has_the_figures(limit, said, self._scheme.setup.unit)
         return found if right is None else "said" if right else "wrong"
