@@ -664,6 +664,36 @@ def test_what_was_learnt_helps_where_the_lists_find_nothing(lines, element, stat
     assert mark(scheme(), heard_of(lines)).mark(element).state == state
 
 
+@pytest.mark.parametrize(
+    ("test", "sentence", "state"),
+    [
+        ("governor-cut-out", "the lid is on at 140", "said"),
+        ("governor-cut-out", "140 is where i draw the line and nothing gets past it", "said"),
+        ("governor-cut-in", "100 plus is what i want to see", "said"),
+        ("governor-cut-in", "a pound short of 100 and it goes to the workshop", "said"),
+        ("build-up", "100 has to come up within 45 seconds of 85", "said"),
+        ("build-up", "85 to one hundred forty five seconds tops", "said"),
+        ("low-air-warning", "two fence posts 55 and 75 and the buzzer stays between them", "said"),
+        ("governor-cut-out", "the lid is on at 145", "wrong"),
+        ("governor-cut-in", "a pound short of 95 and it goes to the workshop", "wrong"),
+        ("build-up", "100 has to come up within 50 seconds of 85", "wrong"),
+        ("low-air-warning", "two fence posts 50 and 75 and the buzzer stays between them", "wrong"),
+        ("governor-cut-out", "one pound over 140 and nobody minds", "denied"),
+        ("low-air-warning", "outside of 55 to 75 is just fine", "denied"),
+        ("governor-cut-out", "anything but 140 or below", "denied"),
+        ("governor-cut-in", "anything short of 100 suits me", "missed"),
+    ],
+)
+def test_which_way_figures_bound_may_be_learnt_and_their_values_never(test: str, sentence: str, state: str) -> None:
+    assert states(HEADS[test], sentence)[f"{test}.limit"] == state
+
+
+def test_a_limit_that_was_learnt_of_the_whole_sentence_is_traced_to_all_of_it() -> None:
+    talk = mark(scheme(), heard_of((HEADS["governor-cut-out"], "the lid is on at 140")))
+    assert talk.mark("governor-cut-out.limit").words == "the lid is on at one hundred and forty"
+    assert not [one for one in talk.given if one.test == "governor-cut-out"]  # and no reading
+
+
 def test_what_was_said_in_time_is_not_late_when_it_is_said_again_in_other_words() -> None:
     lines = ("the wheels are chocked", "i release the brakes", "blocks are wedged against the tires")
     talk = mark(scheme(), heard_of(lines))

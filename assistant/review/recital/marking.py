@@ -211,8 +211,8 @@ class _Marker:
     def _learnt(
         self, limit: Limit, found: MarkState | None, said: Sequence[Amount], sentence: Sentence
     ) -> MarkState | None:
-        """What is made of it where it was learnt that the sentence surely states the limit."""
-        if found == "said" or sentence.voids or retracted(sentence.words):
+        """What is made of it where it was learnt that the sentence surely states the limit; a denial stays one."""
+        if found in ("said", "denied") or sentence.voids or retracted(sentence.words):
             return found
         if stated(sentence.words, limit) < needed(limit, said):
             return found
