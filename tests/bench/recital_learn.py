@@ -49,19 +49,28 @@ _TWO = 2  # "one needle", "the two of them" are no readings
 def main() -> None:
     """Learn, and write or print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--without", choices=LEARNT)
+    parser.add_argument("--without", choices=(*LEARNT, *PARTIAL))
     given = parser.parse_args()
-    names = [name for name in LEARNT if name != given.without]
-    known = [one for name in (*names, *PARTIAL) for one in sentences(name)]
-    made = learn(known, features, STRENGTH)
+    names = [name for name in (*LEARNT, *PARTIAL) if name != given.without]
+    made = learn_meaning(names)
     if given.without is None:
-        bounding = learn([one for name in (*names, *PARTIAL) for one in bounds(name)], bound_features, BOUND_STRENGTH)
+        bounding = learn_bounds(names)
         np.savez_compressed(FILE, **made, **{f"{BOUNDS}{name}": array for name, array in bounding.items()})
         PARAPHRASES.write_bytes(gzip.compress("\n".join(expected()).encode(), mtime=0))
         for file in (FILE, PARAPHRASES):
             print(f"{file.name}: {file.stat().st_size / 1000:.0f} kB")
         return
     _judge(Learnt(made, features), list(sentences(given.without)))
+
+
+def learn_meaning(names: Sequence[str]) -> dict[str, Any]:
+    """The arrays of what is learnt from these writers: what a sentence says."""
+    return learn([one for name in names for one in sentences(name)], features, STRENGTH)
+
+
+def learn_bounds(names: Sequence[str]) -> dict[str, Any]:
+    """The same: which way one with figures bounds."""
+    return learn([one for name in names for one in bounds(name)], bound_features, BOUND_STRENGTH)
 
 
 def sentences(name: str) -> Iterator[tuple[tuple[str, ...], str]]:

@@ -131,7 +131,7 @@ class _Maker:
                 self._put("no-figure", self._words.get("manner", {}).get("no-figure", []), {})
             return
         denials = _denials(element, self._words, self._scheme)
-        figures = _figures(self._scheme.limit(element.test), self._scheme) if element.part == "limit" else {}
+        figures = figures_of(self._scheme.limit(element.test), self._scheme) if element.part == "limit" else {}
         if element.id not in IMPLIED and LEFT_OUT <= chance < LEFT_OUT + DENIED and denials:
             truth, lines = "denied", denials
         else:
@@ -140,7 +140,7 @@ class _Maker:
                 truth, figures = "wrong", self._wrong(element.test, figures)
         self._talk.truth[element.id] = truth
         if truth == "said" and figures and "manner" in self._words and self._rng.random() < MENDED:
-            self._put(element.test, lines, _changed(figures, self._rng))
+            self._put(element.test, lines, changed(figures, self._rng))
             mend = str(self._rng.choice(self._words["manner"]["mend"]))
             self._put(element.test, lines, figures, f"{mend} ")
         else:
@@ -153,7 +153,7 @@ class _Maker:
             return
         limit = self._scheme.limit(test) if test in self._scheme.tests else None  # type: ignore[arg-type]
         values = {**{key: spoken(value) for key, value in figures.items()}, **_reading(limit, self._rng)}
-        line = str(self._rng.choice(lines)).format(it=_IT.get(test, "it"), **values)
+        line = str(self._rng.choice(lines)).format(it=moving_part(test), **values)
         self._talk.sentences.append(before + with_manner(line, self._words, self._rng))
 
     def _wrong(self, test: TestId, figures: dict[str, float]) -> dict[str, float]:
@@ -162,12 +162,12 @@ class _Maker:
             other
             for one in self._scheme.tests
             if one != test
-            and (other := _figures(self._scheme.limit(one), self._scheme)).keys() == figures.keys()
+            and (other := figures_of(self._scheme.limit(one), self._scheme)).keys() == figures.keys()
             and other != figures
         ]
         if others and self._rng.random() < OF_ANOTHER:
             return others[int(self._rng.integers(len(others)))]
-        return _changed(figures, self._rng)
+        return changed(figures, self._rng)
 
 
 def with_manner(line: str, words: Corpus, rng: Rng) -> str:
@@ -208,7 +208,13 @@ def _denials(element: Element, words: Corpus, scheme: Scheme) -> Sequence[str]:
     return words["denied"].get(str(key), [])
 
 
-def _figures(limit: Limit | None, scheme: Scheme) -> dict[str, float]:
+def moving_part(test: TestId) -> str:
+    """What {it} stands for."""
+    return _IT.get(test, "it")
+
+
+def figures_of(limit: Limit | None, scheme: Scheme) -> dict[str, float]:
+    """What {low}, {high} and {seconds} stand for."""
     if limit is None or limit.must:
         return {}
     unit = scheme.setup.unit
@@ -219,7 +225,7 @@ def _figures(limit: Limit | None, scheme: Scheme) -> dict[str, float]:
     return {key: side[0] for key, side in (("low", bounds.low), ("high", bounds.high)) if side}
 
 
-def _changed(figures: dict[str, float], rng: Rng) -> dict[str, float]:
+def changed(figures: dict[str, float], rng: Rng) -> dict[str, float]:
     """One figure made wrong, so that the lower one stays the lower one."""
     key = "seconds" if "seconds" in figures else str(rng.choice(sorted(figures)))
     wrong = dict(figures)
