@@ -131,8 +131,8 @@ def likely(words: tuple[str, ...]) -> Mapping[str, float]:
 
 @lru_cache(maxsize=4096)
 def bounds_likely(words: tuple[str, ...]) -> Mapping[str, float]:
-    """The same of which way a sentence with figures bounds: "limits.min", "denied.min" and so on, "other" where it says
-    something else of them."""
+    """The same of which way a sentence with figures bounds: "limits.min" and so on, the denial of each, "other" where it
+    says something else of them."""
     return _shipped()[1].likely(words)
 
 
