@@ -131,7 +131,7 @@ def likely(words: tuple[str, ...]) -> Mapping[str, float]:
 
 @lru_cache(maxsize=4096)
 def bounds_likely(words: tuple[str, ...]) -> Mapping[str, float]:
-    """The same of which way a sentence with figures bounds: "limits.min" and so on, the denial of each, "other" where it
+    """The same of which way a sentence with figures bounds: "limits.min" and so on, the denials, "other" where it
     says something else of them."""
     return _shipped()[1].likely(words)
 
