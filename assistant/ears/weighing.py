@@ -30,7 +30,8 @@ FARTHEST = 1e6
 """Nats: what is less likely than that cannot be written in the steps that there are."""
 CLEAR_NATS = 14.0
 """Where a rival that means something else is less far behind, the sound is heard at more speeds: a third of 490
-readings in seven conditions. 439 were right and 1 wrong so; with 20 nats 438 and 1, with rivals of the same meaning 436 and 1."""
+readings in seven conditions. 439 were right and 1 wrong so; with 20 nats 438 and 1, with
+rivals of the same meaning as well 436 and 1."""
 UNLISTED_NATS = 6.0
 """At least so far behind is what the recogniser has not found: as wide as its lattice beam."""
 
