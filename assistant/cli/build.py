@@ -111,4 +111,4 @@ def weighing(spoken: Unit = "psi") -> Weighing:
     from assistant.ears import opinion
     from assistant.ears.weighing import Weighing
 
-    return Weighing(opinion.ready(), language(spoken))
+    return Weighing(opinion.ready(), language(spoken), spoken)

@@ -137,6 +137,11 @@ def tokens_of(text: str) -> tuple[str, ...]:
     return tuple(tokens)
 
 
+def says(text: str, language: Language, unit: Unit) -> tuple[tuple[object, ...], ...]:
+    """All that a text may mean, the same of two texts that mean the same; () = nothing that is for the check."""
+    return tuple(one.says for one in _senses(tokens_of(text), language, unit))
+
+
 def _senses(tokens: tuple[str, ...], language: Language, unit: Unit) -> tuple[Sense, ...]:
     """Every distinct sense of the tokens. A value repeated in other words ("one five, fifteen") is one value, so a
     sense in which the numbers agree goes before others."""

@@ -13,14 +13,13 @@ from dataclasses import replace
 from difflib import SequenceMatcher
 from itertools import accumulate, pairwise
 from pathlib import Path as File
-from statistics import fmean
 from typing import Protocol
 
 from assistant.ears.decoder import VoskDecoder, load
 from assistant.ears.decoding import Path, Samples, Spoken
 from assistant.ears.opinion import Opinion
 from assistant.ears.searching import Search, Ways
-from assistant.ears.speeds import AT_FIRST, hearings
+from assistant.ears.speeds import AT_FIRST, hearings, means
 from assistant.ears.spelling import Real, log_likelihoods, written
 
 PATHS = 200
@@ -87,9 +86,9 @@ class FreeTalk:
 
 
 def _likelihoods(heard: Sequence[Real], texts: Sequence[str]) -> list[float]:
-    """Of each text (nats): the mean of all hearings."""
-    likely = [log_likelihoods(told, [written(text) for text in texts]) for told in heard]
-    return [fmean(several) for several in zip(*likely, strict=True)]
+    """Of each text (nats), by all hearings together."""
+    letters = [written(text) for text in texts]
+    return means([log_likelihoods(told, letters) for told in heard])
 
 
 def _timed(words: Sequence[str], path: Sequence[Spoken]) -> Iterator[Spoken]:

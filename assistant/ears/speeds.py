@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from statistics import fmean
 
 import numpy as np
 import soxr
@@ -22,6 +23,11 @@ def hearings(opinion: Opinion, sound: Samples, lengths: Iterable[int]) -> list[R
     """The letters at each speed; fewer where the opinion has none."""
     heard = (opinion.letters(_lasting(sound, length)) for length in lengths)
     return [told for told in heard if told is not None]
+
+
+def means(likely: Sequence[Sequence[float]]) -> list[float]:
+    """What the hearings come to together; `likely`: the same figures of each."""
+    return [fmean(several) for several in zip(*likely, strict=True)]
 
 
 def _lasting(sound: Samples, sixteenths: int) -> Samples:

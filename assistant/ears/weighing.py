@@ -7,17 +7,18 @@ as rivals. The second opinion is asked while the silence after an utterance is s
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from statistics import fmean
+from typing import NamedTuple
 
 from assistant.core.doubt import FIRST_WEIGHT, SPELLED_NATS
-from assistant.core.events import Rival
+from assistant.core.events import Rival, Unit
+from assistant.core.hearing import says
 from assistant.core.language import Language
 from assistant.ears.decoding import Path, Spoken, Utterance
 from assistant.ears.opinion import STEP, Opinion
 from assistant.ears.searching import LanguageWays, Search
-from assistant.ears.speeds import AT_FIRST, IN_DOUBT, hearings
+from assistant.ears.speeds import AT_FIRST, IN_DOUBT, hearings, means
 from assistant.ears.spelling import LETTERS, Real, log_likelihoods, spelled, word_steps, words_unlike, written
 
 LONGEST = 160_000
@@ -30,8 +31,8 @@ FARTHEST = 1e6
 """Nats: what is less likely than that cannot be written in the steps that there are."""
 CLEAR_NATS = 14.0
 """Where a rival that means something else is less far behind, the sound is heard at more speeds: a third of 490
-readings in seven conditions. 439 were right and 1 wrong so; with 20 nats 438 and 1, with
-rivals of the same meaning as well 436 and 1."""
+readings in seven conditions. 439 were right and 1 wrong so; with 20 nats 438 and 1, with rivals of the same meaning as
+well 436 and 1."""
 UNLISTED_NATS = 6.0
 """At least so far behind is what the recogniser has not found: as wide as its lattice beam."""
 
@@ -60,11 +61,17 @@ def _behind(paths: Sequence[Path]) -> dict[str, float]:
     return found
 
 
-class Weighing:
-    """Of what is said in `language`. One utterance at a time."""
+class _Order(NamedTuple):
+    best: str
+    rivals: tuple[Rival, ...]
+    unlike: float
 
-    def __init__(self, opinion: Opinion, language: Language) -> None:
-        self._opinion, self._stand, self._parse = opinion, language.stand, language.parse
+
+class Weighing:
+    """Of what is said in `language`, with `unit` as the usual one. One utterance at a time."""
+
+    def __init__(self, opinion: Opinion, language: Language, unit: Unit = "psi") -> None:
+        self._opinion, self._language, self._unit = opinion, language, unit
         self._search = Search(LanguageWays(language.next_words, language.stand), BEGINNINGS)
         self._known: tuple[int, tuple[Path, ...], Weighed] | None = None
 
@@ -73,14 +80,9 @@ class Weighing:
         holds at the end, unless it was decoded again since, with more of the sound."""
         if self._known and self._known[:2] == (utterance.start, utterance.paths):
             return self._known[2]
-        sound = utterance.sound[-LONGEST:]
-        told = hearings(self._opinion, sound, AT_FIRST)
-        if told and (behind := self._contenders(utterance.paths, told[0])):
-            weighed = self._together(utterance, behind, told)
-            if self._lead(weighed) < CLEAR_NATS:
-                weighed = self._together(utterance, behind, told + hearings(self._opinion, sound, IN_DOUBT))
-        else:
-            weighed = by_the_recogniser(utterance.paths)
+        heard = hearings(self._opinion, utterance.sound[-LONGEST:], AT_FIRST)
+        behind = self._contenders(utterance.paths, heard[0]) if heard else {}
+        weighed = self._together(utterance, behind, heard) if behind else by_the_recogniser(utterance.paths)
         self._known = utterance.start, utterance.paths, weighed
         return weighed
 
@@ -93,10 +95,27 @@ class Weighing:
         return dict.fromkeys(self._search.texts(told, FOUND), max(UNLISTED_NATS, *behind.values())) | behind
 
     def _together(self, utterance: Utterance, behind: Mapping[str, float], heard: Sequence[Real]) -> Weighed:
-        paths, told = utterance.paths, heard[0]
-        own, score = _scores(heard, behind)
-        best = self._best(paths[0].text, behind, score, own)
-        rivals = tuple(
+        paths, texts = utterance.paths, [written(text) for text in behind]
+        likely = [log_likelihoods(told, [spelled(told), *texts]) for told in heard]
+        order = self._order(paths[0].text, behind, likely)
+        if self._lead(order) < CLEAR_NATS:
+            more = hearings(self._opinion, utterance.sound[-LONGEST:], IN_DOUBT)
+            heard = [*heard, *more]
+            likely += [log_likelihoods(told, [spelled(told), *texts]) for told in more]
+            order = self._order(paths[0].text, behind, likely)
+        best = order.best
+        path = next((path for path in paths if path.text == best), None)
+        path = path or Path(best, _spoken(best, paths, heard[0], len(utterance.sound)), paths[0].score - behind[best])
+        if order.unlike < FARTHEST:
+            path = replace(path, words=_likened(path.words, heard))
+        return Weighed(path, order.rivals, round(order.unlike, 3))
+
+    def _order(self, first: str, behind: Mapping[str, float], likely: Sequence[Sequence[float]]) -> _Order:
+        """`likely`: for each hearing, of its own letters and of the texts in `behind` (nats)."""
+        own, *others = means(likely)
+        score = dict(zip(behind, others, strict=True))
+        best = self._best(first, behind, score, own)
+        rivals = (
             Rival(
                 text=text,
                 behind=round(behind[text] - behind[best], 3),
@@ -105,22 +124,13 @@ class Weighing:
             for text in sorted(behind, key=lambda text: FIRST_WEIGHT * behind[text] - score[text])
             if text != best
         )
-        path = next((path for path in paths if path.text == best), None)
-        path = path or Path(best, _spoken(best, paths, told, len(utterance.sound)), paths[0].score - behind[best])
-        if own - score[best] < FARTHEST:
-            path = replace(path, words=_likened(path.words, heard))
-        return Weighed(path, rivals, round(own - score[best], 3))
+        return _Order(best, tuple(rivals), own - score[best])
 
-    def _lead(self, weighed: Weighed) -> float:
+    def _lead(self, order: _Order) -> float:
         """How far the nearest rival that means something else is behind, in nats."""
-        meant = self._meaning(weighed.best.text)
-        others = (rival for rival in weighed.rivals if self._meaning(rival.text) != meant)
+        meant = says(order.best, self._language, self._unit)
+        others = (rival for rival in order.rivals if says(rival.text, self._language, self._unit) != meant)
         return min((FIRST_WEIGHT * one.behind + (one.behind_second or 0.0) for one in others), default=math.inf)
-
-    def _meaning(self, text: str) -> object:
-        """What a sentence of the language means; talk means itself."""
-        first = next(iter(self._parse(text.split())), None)
-        return text if first is None else [(meant.tag, meant.tenths) for meant in first]
 
     def _best(self, first: str, behind: Mapping[str, float], score: Mapping[str, float], own: float) -> str:
         """The likeliest sentence of the language. Where the recogniser has heard talk, it is talk, unless the letters
@@ -132,14 +142,7 @@ class Weighing:
         return best if self._is_sentence(first) or own - score[best] <= SPELLED_NATS else first
 
     def _is_sentence(self, text: str) -> bool:
-        return self._stand(text.split()).complete
-
-
-def _scores(heard: Sequence[Real], texts: Collection[str]) -> tuple[float, dict[str, float]]:
-    """How likely the letters that were written are, and the texts (nats): the means of all hearings."""
-    likely = [log_likelihoods(told, [spelled(told), *map(written, texts)]) for told in heard]
-    own, *others = (fmean(several) for several in zip(*likely, strict=True))
-    return own, dict(zip(texts, others, strict=True))
+        return self._language.stand(text.split()).complete
 
 
 def _spoken(text: str, paths: Sequence[Path], told: Real, samples: int) -> tuple[Spoken, ...]:
@@ -158,5 +161,5 @@ def _spoken(text: str, paths: Sequence[Path], told: Real, samples: int) -> tuple
 def _likened(words: Sequence[Spoken], heard: Sequence[Real]) -> tuple[Spoken, ...]:
     """The words with how unlike their sound each is: the mean of all hearings."""
     text = " ".join(word.text for word in words)
-    each = [fmean(several) for several in zip(*(words_unlike(told, text) for told in heard), strict=True)]
+    each = means([words_unlike(told, text) for told in heard])
     return tuple(replace(word, unlike=round(nats, 3)) for word, nats in zip(words, each, strict=True))

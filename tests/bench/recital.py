@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import argparse
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from rapidfuzz.distance import Levenshtein
@@ -21,7 +21,7 @@ from assistant.cli import build
 from assistant.core.events import Heard, Setup
 from assistant.core.plan import plan
 from assistant.ears import model
-from assistant.review.recital import Talk, debrief, mark, scheme_of
+from assistant.review.recital import Scheme, Talk, debrief, mark, scheme_of
 from assistant.review.recital.tokens import words_of_text
 from tests.bench import hearing_speech, sounds
 from tests.bench.recital_talks import FINAL, TUNED_ON, TalkThrough, corpus, talk_through
@@ -43,9 +43,7 @@ def main() -> None:
     parser.add_argument("--noise", help="name and dB below the speech, as diesel:10")
     parser.add_argument("--errors", action="store_true", help="show what was marked otherwise")
     given = parser.parse_args()
-    setup = Setup(standard=given.standard)
-    standard = standards.load(setup.standard)
-    scheme = scheme_of(setup, standard, plan(standard, setup.vehicle))
+    scheme = scheme_for(given.standard)
     words = corpus(given.half, given.seed)
     counts: Counter[str] = Counter()
     by_voice: dict[str, Counter[str]] = {}
@@ -53,7 +51,7 @@ def main() -> None:
     for number in range(given.talks):
         rng = np.random.default_rng((given.seed, number))
         talk = talk_through(scheme, words, rng, given.tests)
-        heard = ears.hear(talk, number, rng) if ears else list(_typed(talk))
+        heard = ears.hear(talk, number, rng) if ears else typed(talk.sentences)
         marked = mark(scheme, heard)
         got = _states(marked)
         found = _count(talk, got)
@@ -82,9 +80,16 @@ def _states(marked: Talk) -> dict[str, str]:
     }
 
 
-def _typed(talk: TalkThrough) -> Iterator[Heard]:
-    for at, line in enumerate(talk.sentences):
-        yield Heard(text=line, start_ms=at * 2000, end_ms=at * 2000 + 1500, by="typed")
+def scheme_for(standard_id: str) -> Scheme:
+    """What a recital by this standard has to hold, of the usual vehicle."""
+    setup = Setup(standard=standard_id)
+    standard = standards.load(standard_id)
+    return scheme_of(setup, standard, plan(standard, setup.vehicle))
+
+
+def typed(lines: Sequence[str]) -> list[Heard]:
+    """One sentence after the other from the keyboard."""
+    return [Heard(text=line, start_ms=at * 2000, end_ms=at * 2000 + 1500, by="typed") for at, line in enumerate(lines)]
 
 
 class _Ears:

@@ -15,30 +15,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from assistant import standards
-from assistant.core.events import Heard, Setup, TestId
+from assistant.core.events import TestId
 from assistant.core.numbers import spoken
-from assistant.core.plan import plan
-from assistant.review.recital import Scheme, learnt, mark, scheme_of
+from assistant.review.recital import Scheme, learnt, mark
 from assistant.review.recital.kinds import kind_of
+from tests.bench.recital import STATES, scheme_for, typed
 from tests.bench.recital_learn import learn_bounds, learn_meaning
 from tests.bench.recital_talks import LEARNT, PARTIAL, changed, corpus, figures_of, moving_part
-
-NAMES: dict[TestId, str] = {
-    "build-up": "the build up time test",
-    "governor-cut-out": "governor cut out",
-    "governor-cut-in": "governor cut in",
-    "static-leakage": "static leak test",
-    "applied-leakage": "applied leak test",
-    "low-air-warning": "low air warning",
-    "trailer-supply-pop-out": "trailer supply valve pop out",
-    "parking-valve-pop-out": "parking brake valve pop out",
-    "parking-brake": "parking brake tug test",
-    "trailer-brake": "trailer brake tug test",
-    "hand-valve": "trailer hand valve",
-    "service-brake": "service brake test",
-}
-STATES = ("said", "wrong", "denied", "missed")
 
 
 class Case(NamedTuple):
@@ -61,9 +44,7 @@ def main() -> None:
         meaning = learnt.Learnt(learn_meaning(others), learnt.features)
         bounding = learnt.Learnt(learn_bounds(others), learnt.bound_features)
         vars(learnt)["_shipped"] = lambda: (meaning, bounding)
-    setup = Setup(standard="common-practice")
-    standard = standards.load(setup.standard)
-    scheme = scheme_of(setup, standard, plan(standard, setup.vehicle))
+    scheme = scheme_for("common-practice")
     counts: Counter[tuple[str, str, str]] = Counter()
     for case in cases(scheme, given.writers, np.random.default_rng(given.seed)):
         limit = scheme.limit(case.test)
@@ -92,9 +73,8 @@ def cases(scheme: Scheme, writers: Sequence[str], rng: np.random.Generator) -> I
 
 
 def _marked(scheme: Scheme, case: Case) -> str:
-    lines = (NAMES[case.test], case.sentence)
-    heard = [Heard(text=line, start_ms=at * 2000, end_ms=at * 2000 + 1500, by="typed") for at, line in enumerate(lines)]
-    return mark(scheme, heard).mark(f"{case.test}.limit").state
+    name = corpus("development")["names"][case.test][0]
+    return mark(scheme, typed((name, case.sentence))).mark(f"{case.test}.limit").state
 
 
 if __name__ == "__main__":

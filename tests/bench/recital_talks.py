@@ -47,12 +47,11 @@ TUNED_ON = (*LEARNT, "exacting", "newcomers", "trio", "yard", "dispatch")
 `final` lost 0.6 points of recall and `many` gained none; with `newcomers`, English as a second language, `many` lost
 0.3 and `final` gained none; with `yard` and `dispatch` `final` lost 0.3, `route` gained 0.4, the others nothing."""
 PARTIAL = (
-    *("rules/fragments", "rules/aloud", "rules/exam", "rules/quiz", "rules/nightbus", "rules/radio"),
-    *("rules/handbook", "rules/newcomer", "rules/mechanic", "rules/country"),
-    *("rules/teacher", "rules/rhythm", "rules/nervous", "rules/prairie", "rules/tolerances", "rules/plain"),
-    *("broad/trucker", "broad/thinker", "broad/examinee", "broad/second", "broad/workshop", "broad/coach"),
-    *("broad/everyday", "broad/veteran", "broad/tanker", "broad/courier", "broad/roadtrain", "broad/cheeky"),
-    *("rules/logging", "rules/polite"),
+    *("rules/fragments", "rules/aloud", "rules/exam", "rules/quiz", "rules/nightbus", "rules/radio", "rules/handbook"),
+    *("rules/newcomer", "rules/mechanic", "rules/country", "rules/teacher", "rules/rhythm", "rules/nervous"),
+    *("rules/prairie", "rules/tolerances", "rules/plain", "rules/logging", "rules/polite", "broad/trucker"),
+    *("broad/thinker", "broad/examinee", "broad/second", "broad/workshop", "broad/coach", "broad/everyday"),
+    *("broad/veteran", "broad/tanker", "broad/courier", "broad/roadtrain", "broad/cheeky"),
 )
 """Writers who looked for as many ways as they could to say one thing, or to deny it: limits, verdicts and readings, or
 all the rest. Learnt from, but no talk can be made of any of them."""

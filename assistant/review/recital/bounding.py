@@ -21,7 +21,7 @@ _FALLS: tuple[TestId, ...] = (
     "parking-valve-pop-out",
 )
 _LEVELS = ("psi", "kPa", "s", "plain")
-_PIECE = 2  # "one over", "two pounds under": no bound
+_PIECE = 2  # "two pounds over", "zero to": no bound
 _AFTER_NUMBER = frozenset({
     "and", "psi", "on", "so", "that", "which", "then", "by", "it", "the", "again", "ok", "okay", "with", "in",
     "or", "when", ",", "pounds", "from", "primary", "secondary", "before", "after", "at", "within", "as", "now",
@@ -61,7 +61,7 @@ def agrees(limit: Limit, said: Sequence[Amount], unit: Unit, test: TestId) -> bo
 
 def has_the_figures(limit: Limit, said: Sequence[Amount], unit: Unit) -> bool | None:
     """Whether these are the figures of the limit, in any order, where its direction is known; None: some are missing.
-    "One over" and "zero to" add none, and neither does how long a loss is watched. "85 to one hundred forty five
+    "Two pounds over" and "zero to" add none, and neither does how long a loss is watched. "85 to one hundred forty five
     seconds" is 100 and 45 in one number."""
     bounds, span = bounds_of(limit, unit), span_of(limit, unit)
     timed = limit.quantity == "time"

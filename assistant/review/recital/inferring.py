@@ -21,6 +21,7 @@ from assistant.review.recital.retracting import retracted
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Sentence
 from assistant.review.recital.sheet import Places, Sheet
+from assistant.review.recital.stating import WAYS
 
 _LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
 """The kinds of limit."""
@@ -70,8 +71,6 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
     plain = not negated and _points(told.key, bounds(sentence))  # the words around the figures tell the two apart
     if plain and told.room == "denied":
         return None
-    if plain and told.room == "limits":
-        meant[best] += meant.pop(_denial(told), 0.0)
     if told.room != "denied" and meant.get(_denial(told), 0.0) > MAY_BE * meant[best]:
         return None
     rid = any(sentence.found.get(concept) for concept in _RID)
@@ -103,8 +102,7 @@ def _points(kind: str, said: tuple[Amount, ...]) -> bool:
     ways = {one.way for one in said if (one.measure == "s") == (kind == "time")}
     if any(one.denied for one in said):
         return False
-    wanted = {"at-least": {"min"}, "at-most": {"max"}, "loss": {"max"}, "time": {"max"}}.get(kind)
-    return ways == wanted if wanted else kind == "within" and ways in ({"range"}, {"min", "max"})
+    return ways == {WAYS.get(kind)} or (kind == "within" and ways == {"min", "max"})
 
 
 def _enough(told: Inferred, *, negated: bool, beside: bool, rid: bool) -> float | None:

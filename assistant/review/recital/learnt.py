@@ -1,6 +1,6 @@
 """What a sentence says in words that are on no list: learnt from the paraphrases of many writers.
 
-Law: it says how sure it is, and `inferring` decides what is believed. Numbers are one sign,
+Law: it says how sure it is, and `inferring` and `stating` decide what is believed. Numbers are one sign,
 "#", so that no figure is ever learnt, only which way it bounds; what denies has kinds of its own, because it shares
 most words with what it denies. The weights are those of two multinomial logistic regressions over words, pairs of
 words, pieces of words and what the lists know of them: one tells what a sentence says, the other, with figures in it,

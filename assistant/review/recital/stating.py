@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from assistant.core.limit import Limit
-from assistant.review.recital.figures import Amount
+from assistant.review.recital.directions import OPPOSITE
+from assistant.review.recital.figures import Amount, Way
 from assistant.review.recital.kinds import kind_of
 from assistant.review.recital.learnt import bounds_likely
 
-WAYS: Mapping[str, str] = {"within": "range", "at-least": "min", "at-most": "max", "loss": "max", "time": "max"}
+WAYS: Mapping[str, Way] = {"within": "range", "at-least": "min", "at-most": "max", "loss": "max", "time": "max"}
 """Kinds of limit -> which way they bound."""
 SURE, SURER = 0.6, 0.9
 """From where on a bound is believed that the words beside its figures did not show; or that they show the other way
@@ -22,13 +23,12 @@ denials and opposite limits 10 and 8 counted as limits (`tests.bench.recital_rul
 handbook, newcomer, mechanic and country)."""
 _OTHER = 0.5  # more likely to be something else with figures
 _LEAST, _UNSURE = 0.27, 0.5  # less likely in itself it is never sure
-_OPPOSITE: Mapping[str, str] = {"min": "max", "max": "min"}
 
 
 def needed(limit: Limit, said: Sequence[Amount]) -> float:
     """How likely this limit has to be with these figures beside their words."""
-    other_way = _OPPOSITE.get(WAYS[kind_of(limit)])
-    return SURER if any(one.way == other_way for one in said) else SURE
+    way = WAYS[kind_of(limit)]
+    return SURER if OPPOSITE[way] != way and any(one.way == OPPOSITE[way] for one in said) else SURE
 
 
 def stated(words: tuple[str, ...], limit: Limit) -> float:
@@ -37,7 +37,7 @@ def stated(words: tuple[str, ...], limit: Limit) -> float:
     known, way = bounds_likely(words), WAYS[kind_of(limit)]
     if known["other"] > _OTHER:
         return 0.0
-    opposite = known[f"limits.{_OPPOSITE[way]}"] if way in _OPPOSITE else 0.0
+    opposite = known[f"limits.{OPPOSITE[way]}"] if OPPOSITE[way] != way else 0.0
     states = known[f"limits.{way}"]
     likely = states / (states + known[f"denied.{way}"] + opposite)
     return likely if states >= _LEAST else min(likely, _UNSURE)
