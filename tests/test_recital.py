@@ -688,7 +688,10 @@ def test_which_way_figures_bound_may_be_learnt_and_their_values_never(test: str,
     assert states(HEADS[test], sentence)[f"{test}.limit"] == state
 
 
-def test_a_limit_that_was_learnt_of_the_whole_sentence_is_traced_to_all_of_it() -> None:
+def test_a_limit_that_was_learnt_of_the_whole_sentence_is_traced_to_the_clause_of_its_figures() -> None:
+    fences = "two fence posts 50 and 75 and the buzzer stays between them"
+    talk = mark(scheme(), heard_of((HEADS["low-air-warning"], fences)))
+    assert talk.mark("low-air-warning.limit").words == "two fence posts fifty and seventy five"
     talk = mark(scheme(), heard_of((HEADS["governor-cut-out"], "the lid is on at 140")))
     assert talk.mark("governor-cut-out.limit").words == "the lid is on at one hundred and forty"
     assert not [one for one in talk.given if one.test == "governor-cut-out"]  # and no reading

@@ -179,9 +179,10 @@ class _Marker:
         found = self._bounds(test, limit, bounding, sentence) if ruling else None
         state = self._learnt(limit, found, figures, sentence) if alone else found
         if state is not None:
-            by_words = (at for one in bounding for at in range(one.first, one.end))
-            places = by_words if state == found else range(len(sentence.words))  # learnt of the sentence as a whole
-            self._sheet.put(f"{test}.limit", sentence, frozenset(places), state)
+            places = frozenset(at for one in bounding or figures for at in range(one.first, one.end))
+            if state != found:  # learnt of all the words around the figures
+                places = frozenset(range(*sentence.clause(places)))
+            self._sheet.put(f"{test}.limit", sentence, places, state)
         if ruling or state is None:
             self._readings(test, limit, [one for one in said if one not in ruling], sentence)
 
