@@ -19,7 +19,7 @@ from assistant.ears.decoder import VoskDecoder, load
 from assistant.ears.decoding import Path, Samples, Spoken
 from assistant.ears.opinion import Opinion
 from assistant.ears.searching import Search, Ways
-from assistant.ears.speeds import AT_FIRST, hearings, means
+from assistant.ears.speeds import TWO, hearings, means
 from assistant.ears.spelling import Real, log_likelihoods, written
 
 PATHS = 200
@@ -60,7 +60,7 @@ class FreeTalk:
         paths = [self._as_meant(path) for path in decoder.final()]
         if not paths:
             return Path("", (), 0.0)
-        told = hearings(self._opinion, sound, AT_FIRST)
+        told = hearings(self._opinion, sound, TWO)
         if not told:
             return paths[0]
         likely = _likelihoods(told, [path.text for path in paths])

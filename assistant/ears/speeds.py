@@ -13,10 +13,10 @@ from assistant.ears.opinion import Opinion
 from assistant.ears.spelling import Real
 
 WHOLE = 16
-AT_FIRST, IN_DOUBT = (WHOLE, 17), (15, 18, 14)
-"""How long the sound is made, in sixteenths, each time: always, and where what is heard then is not clear. Of 490
-readings by nine voices that taught nothing, in seven conditions, 438 were believed and right, 9 wrong, by two hearings
-half a step apart; by these five 439 and 1. Seven brought no more."""
+TWO, THREE_MORE = (WHOLE, 17), (15, 18, 14)
+"""How long the sound is made, in sixteenths. Of 490 readings by nine voices that taught nothing, in seven conditions,
+438 were believed and right, 9 wrong, by two hearings half a step apart; by all five of these 436 and 1. Seven brought
+no more."""
 
 
 def hearings(opinion: Opinion, sound: Samples, lengths: Iterable[int]) -> list[Real]:
