@@ -16,7 +16,7 @@ from assistant.core.limit import QUANTITY
 from assistant.core.plan import plan
 from assistant.review.recital import Scheme, card, debrief, element_line, mark, scheme_of
 from assistant.review.recital.learnt import FILE as LEARNT
-from assistant.review.recital.learnt import signs
+from assistant.review.recital.learnt import encoded
 from assistant.review.recital.tokens import tokens_of
 from assistant.review.recital.turns import PARAPHRASES
 from tests.bench.recital_learn import expected, fingerprint
@@ -642,9 +642,9 @@ def test_what_is_shipped_was_learnt_from_the_paraphrases_that_are_there() -> Non
 @pytest.mark.parametrize(
     ("lines", "element", "state"),
     [
-        (("the donkey is shut down now",), "fact.engine-off", "said"),
+        (("the motor has been put to sleep",), "fact.engine-off", "said"),
         (("blocks are wedged against the tires",), "fact.chocked", "said"),
-        (("the donkey is not shut down",), "fact.engine-off", "denied"),
+        (("the motor has not been put to sleep",), "fact.engine-off", "denied"),
         (("blocks are not wedged against the tires",), "fact.chocked", "denied"),
         (
             ("low air warning", "anywhere from fifty five through seventy five is acceptable"),
@@ -705,9 +705,15 @@ def test_what_was_said_in_time_is_not_late_when_it_is_said_again_in_other_words(
 
 
 def test_no_figure_is_learnt() -> None:
-    assert signs(["it", "needs", "fifty", "five", "to", "seventy", "five", "psi", "in", "sixty", "seconds"]) == signs(
-        ["it", "needs", "twenty", "to", "thirty", "psi", "in", "forty", "seconds"]
+    """Only which one is larger, and which one is a time."""
+    line = "not over {} and not under {} within {} seconds of one minute"
+    assert encoded(line.format("forty", "twenty", "fifty").split()) == encoded(
+        line.format("one hundred", "sixty two", "twelve").split()
     )
+    assert encoded(line.format("forty", "twenty", "fifty").split()) != encoded(
+        line.format("twenty", "forty", "fifty").split()
+    )
+    assert "minute" in encoded(line.split())
 
 
 @pytest.mark.parametrize(
@@ -803,11 +809,11 @@ def test_a_bound_may_be_closed_at_the_very_end_or_told_by_a_fault(test: str, sen
         (("the parking brake is not set", "now the parking brake is set"), "fact.parked", "said"),
         (("low air warning", "it fails", "i pump the pedal", "it passes"), "low-air-warning.judgement", "said"),
         (("i was gonna chock the wheels",), "fact.chocked", "denied"),
-        (("far from empty around the bus",), "fact.clear", "missed"),
+        (("far from empty around the bus",), "fact.clear", "denied"),
         (("service brake test", "without rolling i can't brake"), "service-brake.action", "denied"),
         (("governor cut out", "at most 140, i disregard that"), "governor-cut-out.limit", "denied"),
         (("static leak test", "it used to be 3 psi in a minute"), "static-leakage.limit", "missed"),
-        (("parking brake tug test", "rolling a bit is normal"), "parking-brake.limit", "missed"),
+        (("parking brake tug test", "rolling a bit is normal"), "parking-brake.limit", "denied"),
         (("low air warning", "this one glorped"), "low-air-warning.judgement", "missed"),
     ],
 )

@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 from collections import Counter
 from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 from rapidfuzz.distance import Levenshtein
@@ -21,7 +22,7 @@ from assistant.cli import build
 from assistant.core.events import Heard, Setup
 from assistant.core.plan import plan
 from assistant.ears import model
-from assistant.review.recital import Scheme, Talk, debrief, mark, scheme_of
+from assistant.review.recital import Scheme, Talk, debrief, learnt, mark, scheme_of
 from assistant.review.recital.tokens import words_of_text
 from tests.bench import hearing_speech, sounds
 from tests.bench.recital_talks import FINAL, TUNED_ON, TalkThrough, corpus, talk_through
@@ -41,8 +42,10 @@ def main() -> None:
     parser.add_argument("--standard", default="common-practice")
     parser.add_argument("--spoken", action="store_true")
     parser.add_argument("--noise", help="name and dB below the speech, as diesel:10")
+    parser.add_argument("--learnt", type=Path, default=learnt.FILE, help="a network of tests.bench.recital_learn --out")
     parser.add_argument("--errors", action="store_true", help="show what was marked otherwise")
     given = parser.parse_args()
+    learnt.FILE = given.learnt
     scheme = scheme_for(given.standard)
     words = corpus(given.half, given.seed)
     counts: Counter[str] = Counter()

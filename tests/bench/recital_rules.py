@@ -1,9 +1,9 @@
-"""How limits are told in single sentences: `python -m tests.bench.recital_rules rules/country [--unlearnt]`.
+"""How limits are told in single sentences: `python -m tests.bench.recital_rules rules/country [--learnt FILE]`.
 
 Each limit of these writers is said right, then with a changed figure, and each denial, right behind the name of its
 test. Prints what was made of them. The writers of `recital_talks.PARTIAL` looked for as many ways as they could, so it
-is harder than a talk. With `--unlearnt` all is learnt anew without them first, which takes some minutes and writes
-nothing (extra `learn`).
+is harder than a talk. What is shipped has learnt from them; with `--learnt` another network tells, such as one of
+`tests.bench.recital_learn --without rules/country --out FILE`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -20,8 +21,7 @@ from assistant.core.numbers import spoken
 from assistant.review.recital import Scheme, learnt, mark
 from assistant.review.recital.kinds import kind_of
 from tests.bench.recital import STATES, scheme_for, typed
-from tests.bench.recital_learn import learn_bounds, learn_meaning
-from tests.bench.recital_talks import LEARNT, PARTIAL, changed, corpus, figures_of, moving_part
+from tests.bench.recital_talks import PARTIAL, TUNED_ON, changed, corpus, figures_of, moving_part
 
 
 class Case(NamedTuple):
@@ -35,15 +35,11 @@ class Case(NamedTuple):
 def main() -> None:
     """Count, and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("writers", nargs="+", choices=(*LEARNT, *PARTIAL))
-    parser.add_argument("--unlearnt", action="store_true")
+    parser.add_argument("writers", nargs="+", choices=(*TUNED_ON, *PARTIAL))
+    parser.add_argument("--learnt", type=Path, default=learnt.FILE)
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
-    if given.unlearnt:
-        others = [name for name in (*LEARNT, *PARTIAL) if name not in given.writers]
-        meaning = learnt.Learnt(learn_meaning(others), learnt.features)
-        bounding = learnt.Learnt(learn_bounds(others), learnt.bound_features)
-        vars(learnt)["_shipped"] = lambda: (meaning, bounding)
+    learnt.FILE = given.learnt
     scheme = scheme_for("common-practice")
     counts: Counter[tuple[str, str, str]] = Counter()
     for case in cases(scheme, given.writers, np.random.default_rng(given.seed)):

@@ -52,10 +52,12 @@ PARTIAL = (
     *("rules/prairie", "rules/tolerances", "rules/plain", "rules/logging", "rules/polite", "broad/trucker"),
     *("broad/thinker", "broad/examinee", "broad/second", "broad/workshop", "broad/coach", "broad/everyday"),
     *("broad/veteran", "broad/tanker", "broad/courier", "broad/roadtrain", "broad/cheeky"),
+    *("rules/terminal", "rules/library", "rules/slang", "rules/abroad", "rules/ferry", "rules/quarry", "rules/dozen"),
+    *("rules/drayman", "broad/grain", "broad/municipal", "broad/twelve", "broad/rescue", "rules/usual"),
 )
 """Writers who looked for as many ways as they could to say one thing, or to deny it: limits, verdicts and readings, or
 all the rest. Learnt from, but no talk can be made of any of them."""
-FINAL = ("final", "many", "trio-aside", "route", "winter", "harbour", "applicant")
+FINAL = ("final", "many", "trio-aside", "route", "winter", "harbour", "applicant", "refuse", "fairground")
 """Only measured. `trio-aside` is the other half of the sentences of `trio`."""
 NO_TALK = 0.1
 LEFT_OUT, CHANGED, DENIED, TEST_LEFT_OUT, SWAPPED = 0.12, 0.2, 0.1, 0.08, 0.2

@@ -1,23 +1,34 @@
 """What the lists find although it was learnt that surely something else is meant: "a few good pumps on the foot valve"
-sets no parking brake, "the warning for low air" fills no tank.
+sets no parking brake, "the warning for low air" fills no tank, "not one pound short of full" denies nothing.
 
-Law: it only takes away, and only what neither the sentence nor the words that were found by themselves are likely to
-say; so what is said in one breath with something else stays.
+Law: what neither the sentence nor the words that were found by themselves are likely to say is taken away, and only
+where the whole sentence surely says the opposite it is turned round; so what is said in one breath with something else
+stays.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
+from assistant.core.numbers import value_of
 from assistant.review.recital.kinds import denial_of
 from assistant.review.recital.learnt import likely
-from assistant.review.recital.sentences import Sentence
-from assistant.review.recital.sheet import Places
+from assistant.review.recital.negation import is_denial
+from assistant.review.recital.sentences import Places, Sentence
 
 _CONDITIONS = frozenset({"if", "when", "once", "unless", "any", "anything", "whenever", "or", "otherwise"})
-_SURELY, _HARDLY, _ALONE, _VERDICT = 0.6, 0.05, 0.1, 0.3
+_PLAIN = frozenset({
+    ",", ".", "a", "above", "and", "at", "be", "below", "between", "can", "come", "comes", "drop", "drops", "from",
+    "go", "goes", "good", "has", "hundred", "i", "in", "is", "it", "least", "less", "limit", "limits", "lose",
+    "loses", "loss", "max", "maximum", "may", "min", "minimum", "minute", "more", "most", "must", "no", "not",
+    "okay", "one", "or", "over", "p", "pass", "passes", "per", "pound", "pounds", "psi", "s", "second", "seconds",
+    "should", "take", "takes", "than", "that", "the", "this", "to", "under", "will", "within",
+})  # fmt: skip
+_HEDGES = frozenset({"think", "believe", "guess", "suppose"})
+_SURELY, _HARDLY, _ALONE, _VERDICT, _TURNS, _PASSED = 0.6, 0.05, 0.1, 0.3, 0.85, 0.95
 """How likely something else has to be, and how unlikely what was found in the whole sentence and by itself; how likely
-a verdict is that may undo one. Chosen on writers that were not learnt from."""
+a verdict is that may undo one; how likely what turns round what was found, and a failure. Chosen on writers that were
+not learnt from."""
 
 
 def is_other(sentence: Sentence, places: Places, *kinds: str) -> bool:
@@ -29,6 +40,30 @@ def is_other(sentence: Sentence, places: Places, *kinds: str) -> bool:
         return False
     alone = likely(sentence.words[min(places) : max(places) + 1])
     return all(alone[kind] <= _ALONE for kind in kinds)
+
+
+def is_denied(sentence: Sentence, places: Places, kind: str, denial: str, *, listed: bool) -> bool:
+    """Whether what was found of this kind is denied: as the lists have it (`listed`), where the sentence does not
+    surely say the opposite. What is taken back, imagined or past stays so."""
+    room, _, key = kind.partition(".")
+    known = likely(sentence.words, key if room == "limits" else "")
+    if not listed:
+        return known.get(denial, 0.0) >= _TURNS and not is_plain(sentence.words)
+    negated = any(map(is_denial, sentence.words))
+    return known.get(kind, 0.0) < _TURNS or not negated or sentence.is_undone(places)
+
+
+def is_surely_passed(sentence: Sentence) -> bool:
+    """Whether a sentence in which something failed or is not good surely says that the test passes: "would i fail it,
+    no, it is good", and not "i do not think it fails". A failure that is taken for a pass does more harm than a pass
+    that is not."""
+    negated = any(map(is_denial, sentence.words)) and _HEDGES.isdisjoint(sentence.words)
+    return negated and likely(sentence.words).get("judgements.all", 0.0) >= _PASSED
+
+
+def is_plain(words: Iterable[str]) -> bool:
+    """Whether all of it is in the plainest words of a rule or a verdict, in which the lists are exact."""
+    return all(word in _PLAIN or value_of((word,)) is not None for word in words)
 
 
 def _names(sentence: Sentence, places: Places, known: Mapping[str, float]) -> bool:

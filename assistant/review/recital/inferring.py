@@ -19,8 +19,8 @@ from assistant.review.recital.negation import NOT, declines, is_denial, is_unsee
 from assistant.review.recital.refusing import bounds
 from assistant.review.recital.retracting import retracted
 from assistant.review.recital.scheme import Scheme
-from assistant.review.recital.sentences import Sentence
-from assistant.review.recital.sheet import Places, Sheet
+from assistant.review.recital.sentences import Places, Sentence
+from assistant.review.recital.sheet import Sheet
 from assistant.review.recital.stating import WAYS
 
 _LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
@@ -62,7 +62,8 @@ class Inferred(NamedTuple):
 def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | None:
     """What this sentence says, said while `test` is being talked about; None when that is not clear."""
     beside = bool(sheet.fresh)  # the lists have found something in it
-    known = likely(sentence.words)
+    limit = sheet.scheme.limit(test) if test is not None else None
+    known = likely(sentence.words, kind_of(limit) if limit is not None else "")
     meant = {kind: known.get(kind, 0.0) * _expected(kind, sheet, test) for kind in _possible(sheet.scheme, test)}
     best = max(meant, key=meant.__getitem__)
     told = Inferred(*best.split(".", 1))
@@ -169,11 +170,20 @@ def mark_inferred(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Test
         return named
     if told.room == "facts":
         sheet.fact(told.key, sentence, places, "said")
-    elif told.room == "denied" and not (told.key == "judgement" and sheet.fails(test)) and not sheet.is_past(told.key):
-        sheet.put(_element(told, test), sentence, places, "denied")
+    elif told.room == "denied":
+        _mark_denied(sheet, told, test, sentence)
     elif told.room != "denied" and test is not None:
         _mark_of_test(sheet, told.room, test, sentence, places)
     return test
+
+
+def _mark_denied(sheet: Sheet, told: Inferred, test: TestId | None, sentence: Sentence) -> None:
+    places = frozenset(range(len(sentence.words)))
+    element = _element(told, test)
+    if element.startswith("fact."):
+        sheet.fact(told.key, sentence, places, "denied")
+    elif not (told.key == "judgement" and sheet.fails(test)):
+        sheet.put(element, sentence, places, "denied")
 
 
 def _is_told(sheet: Sheet, told: Inferred, test: TestId | None, sentence: Sentence) -> bool:

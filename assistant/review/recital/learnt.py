@@ -1,19 +1,17 @@
 """What a sentence says in words that are on no list: learnt from the paraphrases of many writers.
 
-Law: it says how sure it is, and `inferring` and `stating` decide what is believed. Numbers are one sign,
-"#", so that no figure is ever learnt, only which way it bounds; what denies has kinds of its own, because it shares
-most words with what it denies. The weights are those of two multinomial logistic regressions over words, pairs of
-words, pieces of words and what the lists know of them: one tells what a sentence says, the other, with figures in it,
-which way it bounds; the paraphrases, and `python -m tests.bench.recital_learn` which makes the weights of them, are in
-tests/bench.
+Law: it says how sure it is, and `inferring` and `stating` decide what is believed. Of the figures the network is told
+no more than which one is larger and whether it is a time, so that none is ever learnt; what denies has kinds of its
+own, because it shares most words with what it denies. The network is the encoder of a published one that knows English
+(MiniLM, Wang et al. 2020, as the sentence-transformers project trained it further, Apache licence), taught by
+`python -m tests.bench.recital_learn` from the paraphrases in tests/bench; numpy runs it.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache, lru_cache
-from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -22,128 +20,159 @@ from numpy.typing import NDArray
 
 from assistant.review.recital.amounts import amounts
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.negation import clauses, denied
-from assistant.review.recital.wording import concepts_in, stem
 
 FILE = Path(__file__).parent / "learnt.npz"
-NUMBER = "#"
-MARK = "="  # begins what is no word
-DENIED = f"{MARK}denied"
-EDGE = "|"
-BOUNDS = "bounds."
-"""Begins the names of the arrays of the second regression."""
-Floats = NDArray[np.float32]
-Blocks = tuple[list[str], ...]
-_PIECES = (3, 4, 5)
-_FAR = 7  # words
-_WAYS = (f"{MARK}value", f"{MARK}time", DENIED)
+BEGIN, END, UNKNOWN = "[CLS]", "[SEP]", "[UNK]"
+LONGEST = 64
+"""Pieces of words; what follows is not read."""
+ABOUT = ("within", "at-least", "at-most", "loss", "time", "held", "felt", "straight")
+"""Kinds of limit that a sentence may be said about: "it must be less than 100" states one of these, and is the opposite
+of another."""
+HEADS = 12
+LAYER = ("mixing", "mixed", "wide", "narrow")
+"""The four linear maps of each layer: to queries, keys and values; from what was gathered; and two between."""
+_MINUTE = 60
+_MOST = 4  # figures of one sentence that are told apart
+_NO_WORDS = (",", ".")
+_WORD = re.compile(r"'|[^']+")
+Real = NDArray[np.float32]
 
 
-def signs(words: Sequence[str]) -> tuple[str, ...]:
-    """The words without commas, each number as one sign; behind them, marked, which way each number bounds, whether a
-    clause is denied, and the concepts of the wordings."""
-    said = amounts(words)
-    plain = _without_figures(words, said)
-    marks = [f"{MARK}{'time' if one.measure == 's' else 'value'} {one.way}{' not' * one.denied}" for one in said]
-    if any(denied(words, frozenset(), span) for span in clauses(words)):
-        marks.append(DENIED)
-    return (*plain, *marks, *(f"{MARK}{concept}" for concept in concepts_in(plain)))
+def own_signs() -> list[str]:
+    """What may stand in the place of a figure: "<value 1>" for the smallest pressure of several, "<time>" for the only
+    time; and what may stand before a sentence: "<about loss>"."""
+    figures = [f"<{what}{which}>" for what in ("value", "time") for which in ("", *(f" {n + 1}" for n in range(_MOST)))]
+    return [*figures, *(f"<about {kind}>" for kind in ABOUT)]
 
 
-def _without_figures(words: Sequence[str], said: Sequence[Amount]) -> tuple[str, ...]:
-    found, at = [], 0
-    for amount in [*said, None]:
-        until = len(words) if amount is None else amount.first
-        found += [word for word in words[at:until] if word not in (",", ".")]
-        if amount is not None:
-            found.append(NUMBER if amount.high is None else f"{NUMBER} {NUMBER}")
-            at = amount.end
-    return tuple(" ".join(found).split())
+def encoded(words: Sequence[str], about: str = "") -> tuple[str, ...]:
+    """The words without commas, in the place of each figure but "one minute" a sign of `own_signs`, and before them the
+    one of what they are said about."""
+    said = [one for one in amounts(words) if one.high is not None or (one.measure, one.value) != ("s", _MINUTE)]
+    signs = {time: _ordered([one for one in said if (one.measure == "s") == time], time) for time in (False, True)}
+    found, at = [f"<about {about}>"] if about else [], 0
+    for amount in said:
+        found += [word for word in words[at : amount.first] if word not in _NO_WORDS]
+        sign = signs[amount.measure == "s"]
+        found += [sign[amount.value], *(["to", sign[amount.high]] if amount.high is not None else [])]
+        at = amount.end
+    return (*found, *(word for word in words[at:] if word not in _NO_WORDS))
 
 
-def features(signs: Sequence[str]) -> tuple[list[str], list[str]]:
-    """Words, stems, pairs of these and marks, and pieces of words, of a sentence that went through `signs`. Where
-    something is denied every stem and mark counts as denied, too: what they mean there is another thing."""
-    words = [one for one in signs if not one.startswith(MARK)]
-    marks = [one for one in signs if one.startswith(MARK)]
-    stems = [stem(word) for word in words]
-    pairs = [f"{one} {other}" for one, other in pairwise([EDGE, *stems, EDGE])]
-    turned = [f"{one}!" for one in (*stems, *marks)] if DENIED in marks else []
-    return [*words, *stems, *pairs, *marks, *turned], [piece for word in words for piece in _pieces(f" {word} ")]
+def _ordered(said: Sequence[Amount], time: bool) -> dict[float, str]:
+    what = "time" if time else "value"
+    values = sorted({value for one in said for value in (one.value, one.high) if value is not None})
+    if len(values) == 1:
+        return {values[0]: f"<{what}>"}
+    return {value: f"<{what} {min(place, _MOST)}>" for place, value in enumerate(values, 1)}
 
 
-def bound_features(signs: Sequence[str]) -> tuple[list[str]]:
-    """The same as one block, with every word that comes before another, every way to bound beside every word, and the
-    marks two by two: "over" means one thing before "fails" and another before "is fine"."""
-    words, pieces = features(signs)
-    marks = sorted({one for one in signs if one.startswith(MARK)})
-    stems = [stem(word) for word in signs if not word.startswith(MARK)]
-    before = [f"{one}~{other}" for at, one in enumerate(stems) for other in stems[at + 1 : at + 1 + _FAR]]
-    beside = [f"{way}&{one}" for way in signs if way.startswith(_WAYS) for one in dict.fromkeys(stems)]
-    return ([*words, *pieces, *before, *beside, *(f"{one}&{other}" for one, other in combinations(marks, 2))],)
+class Pieces:
+    """Cuts words into the pieces of a list; those that don't begin a word begin with "##" there."""
 
+    def __init__(self, pieces: Sequence[str]) -> None:
+        self._places = {piece: place for place, piece in enumerate(pieces)}
 
-def _pieces(word: str) -> Iterator[str]:
-    for length in _PIECES:
-        for at in range(max(1, len(word) - length + 1)):
-            yield f"_{word[at : at + length]}"
+    def of(self, words: Sequence[str]) -> list[int]:
+        """The places of the pieces of a sentence, LONGEST of them at most."""
+        inner = [place for word in words for place in self._of_word(word)]
+        return [self._places[BEGIN], *inner[: LONGEST - 2], self._places[END]]
 
+    def _of_word(self, word: str) -> Iterator[int]:
+        if word in self._places:
+            yield self._places[word]
+            return
+        for part in _WORD.findall(word):
+            yield from self._longest(part)
 
-def strengths(block: Sequence[str], places: Mapping[str, int], rarity: Floats) -> tuple[list[int], Floats]:
-    """The known features of a block by their `places`, and how strongly each stands in it, as in tf-idf, to a length
-    of 1. `rarity`: of each place."""
-    counted = Counter(places[name] for name in block if name in places)
-    strength = np.array([(1 + np.log(count)) * rarity[place] for place, count in counted.items()], np.float32)
-    return list(counted), strength / (np.linalg.norm(strength) or 1.0)
+    def _longest(self, part: str) -> Iterator[int]:
+        """The longest piece, and again of what is left."""
+        at = 0
+        while at < len(part):
+            mark = "##" if at else ""
+            ends = (end for end in range(len(part), at, -1) if mark + part[at:end] in self._places)
+            end = next(ends, None)
+            if end is None:
+                yield self._places[UNKNOWN]
+                return
+            yield self._places[mark + part[at:end]]
+            at = end
 
 
 class Learnt:
     """`arrays`, as they stand in the file: `kinds` that can be said ("facts.chocked", "denied.chocked", "limits.loss",
-    "talk.all") and `names` of the features, a line each; `rarity` of each feature, `weights` of each feature for each
-    kind as whole numbers, `scale` and `bias` of each kind. `blocks`: the features of signs, a list for each length."""
+    "talk.all"), the `pieces` and the `words` that were learnt from, a line each; `embedding` of each piece, `places` of
+    each place in the sentence, and the weights of the layers. What ends in ".scale" makes real numbers of whole ones.
+    """
 
-    def __init__(self, arrays: Mapping[str, NDArray[Any]], blocks: Callable[[Sequence[str]], Blocks]) -> None:
-        self._blocks = blocks
+    def __init__(self, arrays: Mapping[str, NDArray[Any]]) -> None:
         self._kinds = str(arrays["kinds"]).split("\n")
-        self._places = {name: place for place, name in enumerate(str(arrays["names"]).split("\n"))}
-        self._rarity, self._bias = arrays["rarity"].astype(np.float32), arrays["bias"]
-        self._weights, self._scale = arrays["weights"], arrays["scale"]
+        self._pieces = Pieces(str(arrays["pieces"]).split("\n"))
+        self._words = frozenset(str(arrays["words"]).split("\n"))
+        self._real = {name: _real(arrays, name) for name in arrays if name not in _LINES and not name.endswith(_SCALE)}
 
     def knows(self, word: str) -> bool:
-        """Whether what was learnt has to do with this word at all."""
-        return word in self._places
+        """Whether any sentence that was learnt from had this word."""
+        return word in self._words
 
-    def likely(self, words: Sequence[str]) -> Mapping[str, float]:
-        """How likely each kind is for this sentence; together 1."""
-        score = self._bias.copy()
-        for block in self._blocks(signs(words)):
-            places, strength = strengths(block, self._places, self._rarity)
-            score += (strength @ self._weights[places]) * self._scale
+    def likely(self, words: Sequence[str], about: str = "") -> Mapping[str, float]:
+        """How likely each kind is for this sentence; together 1. `about`: the kind of limit that the test has which is
+        being talked about, where that is known."""
+        score = self._scores(self._pieces.of(encoded(words, about)))
         likely = np.exp(score - score.max())
         return dict(zip(self._kinds, map(float, likely / likely.sum()), strict=True))
 
+    def _scores(self, pieces: Sequence[int]) -> Real:
+        real = self._real
+        flow = self._normal(real["embedding"][pieces] + real["places"][: len(pieces)], "begin")
+        for layer in range(sum(name.endswith(f".{LAYER[0]}") for name in real)):
+            flow = self._layer(flow, f"{layer}.")
+        return self._linear(np.concatenate([flow[0], flow.mean(axis=0)]), "kind")
 
-@lru_cache(maxsize=4096)  # a recital is marked anew with each of its sentences
-def likely(words: tuple[str, ...]) -> Mapping[str, float]:
-    """What is shipped: how likely each kind is for this sentence."""
-    return learnt().likely(words)
+    def _layer(self, flow: Real, layer: str) -> Real:
+        mixing, mixed, wide, narrow = (layer + name for name in LAYER)
+        parts = self._linear(flow, mixing).reshape(len(flow), 3, HEADS, -1)
+        query, key, value = parts.transpose(1, 2, 0, 3)
+        near = query @ key.transpose(0, 2, 1) / np.float32(np.sqrt(query.shape[-1]))
+        share = np.exp(near - near.max(axis=-1, keepdims=True))
+        gathered = (share / share.sum(axis=-1, keepdims=True)) @ value
+        flow = self._normal(flow + self._linear(gathered.transpose(1, 0, 2).reshape(flow.shape), mixed), mixed)
+        return self._normal(flow + self._linear(_gelu(self._linear(flow, wide)), narrow), narrow)
+
+    def _linear(self, flow: Real, name: str) -> Real:
+        return np.asarray(flow @ self._real[name] + self._real[f"{name}.bias"], np.float32)
+
+    def _normal(self, flow: Real, name: str) -> Real:
+        """Layer normalisation (Ba et al. 2016)."""
+        off = flow - flow.mean(axis=-1, keepdims=True)
+        spread = np.sqrt((off * off).mean(axis=-1, keepdims=True) + np.float32(1e-12))
+        return np.asarray(off / spread * self._real[f"{name}.gain"] + self._real[f"{name}.shift"], np.float32)
 
 
-@lru_cache(maxsize=4096)
-def bounds_likely(words: tuple[str, ...]) -> Mapping[str, float]:
-    """The same of which way a sentence with figures bounds: "limits.min" and so on, the denials, "other" where it
-    says something else of them."""
-    return _shipped()[1].likely(words)
+_SCALE = ".scale"
+_LINES = ("kinds", "pieces", "words", "made_of")
 
 
-def learnt() -> Learnt:
-    """What is shipped: it tells what a sentence says."""
-    return _shipped()[0]
+def _real(arrays: Mapping[str, NDArray[Any]], name: str) -> Real:
+    scale = f"{name}{_SCALE}"
+    found = arrays[name].astype(np.float32)
+    return found * arrays[scale].astype(np.float32) if scale in arrays else found
+
+
+def _gelu(flow: Real) -> Real:
+    """Gaussian error linear unit, by the tangent (Hendrycks and Gimpel 2016)."""
+    inner = np.float32(np.sqrt(2 / np.pi)) * (flow + np.float32(0.044715) * flow * flow * flow)
+    return flow * (np.float32(0.5) + np.float32(0.5) * np.tanh(inner))
+
+
+@lru_cache(maxsize=8192)  # a recital is marked anew with each of its sentences
+def likely(words: tuple[str, ...], about: str = "") -> Mapping[str, float]:
+    """What is shipped: how likely each kind is for this sentence. `about`: see `Learnt.likely`."""
+    return learnt().likely(words, about)
 
 
 @cache
-def _shipped() -> tuple[Learnt, Learnt]:
-    """Both, loaded once in a process."""
+def learnt() -> Learnt:
+    """What is shipped, loaded once in a process."""
     with np.load(FILE) as kept:
-        bounding = {name.removeprefix(BOUNDS): kept[name] for name in kept.files if name.startswith(BOUNDS)}
-        return Learnt(kept, features), Learnt(bounding, bound_features)
+        return Learnt(kept)

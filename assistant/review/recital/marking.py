@@ -13,18 +13,26 @@ from assistant.core.limit import Limit
 from assistant.core.plan import Fact
 from assistant.review.recital.amounts import opposite
 from assistant.review.recital.bounding import agrees, has_the_figures, is_of_pressure_or_time
-from assistant.review.recital.doubting import is_conditional, is_no_verdict, is_of_rule, is_other
+from assistant.review.recital.doubting import (
+    is_conditional,
+    is_denied,
+    is_no_verdict,
+    is_of_rule,
+    is_other,
+    is_plain,
+    is_surely_passed,
+)
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.inferring import NOBODY_FACTS, mark_inferred
-from assistant.review.recital.kinds import ACTIONS, denial_of
+from assistant.review.recital.kinds import ACTIONS, denial_of, kind_of
 from assistant.review.recital.negation import is_question, is_unlooked
 from assistant.review.recital.refusing import conditional, insists, refused
 from assistant.review.recital.retracting import retracted
 from assistant.review.recital.scheme import Scheme
-from assistant.review.recital.sentences import Sentence
-from assistant.review.recital.sheet import MarkState, Places, Sheet, Talk
+from assistant.review.recital.sentences import Places, Sentence
+from assistant.review.recital.sheet import MarkState, Sheet, Talk
 from assistant.review.recital.splitting import sentences
-from assistant.review.recital.stating import needed, stated
+from assistant.review.recital.stating import DENIED, TURNED, bounding, is_reading, needed
 from assistant.review.recital.tokens import Token, tokens_of
 from assistant.review.recital.wording import wordings
 
@@ -70,6 +78,7 @@ class _Marker:
                 denied = unsaid or (nobody and is_unlooked(sentence.words))
                 if is_other(sentence, places, f"facts.{fact}", *([denial_of(fact)] if denied else [])):
                     continue
+                denied = is_denied(sentence, places, f"facts.{fact}", denial_of(fact), listed=denied)
                 self._sheet.fact(fact, sentence, places, "denied" if denied else "said")
 
     def _names(self, sentence: Sentence, carried: TestId | None) -> None:
@@ -116,7 +125,7 @@ class _Marker:
                 if sentence.test_at(min(places), carried) == test and not sentence.near(("intent",), places, 8)
             ]
             for places in ruled[:1]:
-                denied = sentence.denies_rule(places)
+                denied = self._denies_rule(test, sentence, places)
                 self._sheet.put(f"{test}.limit", sentence, places, "denied" if denied else "said")
             if ruled:
                 continue
@@ -124,6 +133,11 @@ class _Marker:
                 for places in sentence.said(ways)[:1]:
                     if self._answers_to(test, sentence, places, carried):
                         self._sheet.answer(test, good != sentence.denies(places), sentence, places)
+
+    def _denies_rule(self, test: TestId, sentence: Sentence, places: Places) -> bool:
+        limit, listed = self._scheme.limit(test), sentence.denies_rule(places)
+        kind = kind_of(limit) if limit is not None else ""
+        return is_denied(sentence, places, f"limits.{kind}", denial_of(kind), listed=listed)
 
     def _answers_to(self, test: TestId, sentence: Sentence, places: Places, carried: TestId | None) -> bool:
         """Whether these words tell what came of the test, and not only name it or say what is looked for."""
@@ -144,12 +158,17 @@ class _Marker:
                 if is_other(sentence, places, "judgements.all", denial_of("judgement")):
                     continue
                 together = places if passes else failed | sentence.slighting
-                if not passes and sentence.turns(together) and not sentence.near(("must", "intent"), places, 8):
+                turned = sentence.turns(together) or is_surely_passed(sentence)
+                turned = turned and not sentence.near(("must", "intent"), places, 8)
+                if not passes and turned:
                     self._sheet.judge(test, True, sentence, places)
                 elif not passes and is_no_verdict(sentence, places):
                     continue
                 else:
-                    self._sheet.judge(test, passes, sentence, places, denied=sentence.unsaid(together))
+                    denied = sentence.unsaid(together)
+                    if passes:
+                        denied = is_denied(sentence, places, "judgements.all", denial_of("judgement"), listed=denied)
+                    self._sheet.judge(test, passes, sentence, places, denied=denied)
                 self._ahead.clear()
                 return
 
@@ -212,10 +231,16 @@ class _Marker:
     def _learnt(
         self, limit: Limit, found: MarkState | None, said: Sequence[Amount], sentence: Sentence
     ) -> MarkState | None:
-        """What is made of it where it was learnt that the sentence surely states the limit; a denial stays one."""
-        if found in ("said", "denied") or sentence.voids or retracted(sentence.words):
+        """What is made of it where it was learnt that the sentence surely states the limit, or surely denies it."""
+        if sentence.voids or retracted(sentence.words):
             return found
-        if stated(sentence.words, limit) < needed(limit, said):
+        known = bounding(sentence.words, limit)
+        if found == "said":
+            return "denied" if known.denies >= DENIED and not is_plain(sentence.words) else found
+        if known.states < (TURNED if found == "denied" else needed(limit, said)):
+            return found
+        clause = slice(*sentence.clause(range(said[0].first, said[-1].end)))
+        if is_reading(sentence.words[clause], limit):
             return found
         right = has_the_figures(limit, said, self._scheme.setup.unit)
         return found if right is None else "said" if right else "wrong"

@@ -23,6 +23,8 @@ from assistant.review.recital.retracting import is_elliptic, retracted, unreal, 
 from assistant.review.recital.tokens import Token
 from assistant.review.recital.wording import CLOSE, FactWording, Found, Ways, concepts_in, statements, wordings
 
+Places = frozenset[int]
+"""Where in a sentence the words stand."""
 NEAR = 4
 _SHORT = 4  # "parking brake: set" is one statement
 _RESTING = ("held", "straight", "forbidden", "no_swerve")
@@ -134,12 +136,12 @@ class Sentence:
         """Whether what is said at these places is denied, or taken back behind it, or only imagined, or past. `beside`:
         as for `denies`."""
         places = list(places)
-        return (
-            self.denies(places, beside=("secured", *beside))
-            or self.takes_back(places)
-            or unreal(self.words, self.clause(places))
-            or was_so(self.words, self.clause(places))
-        )
+        return self.denies(places, beside=("secured", *beside)) or self.is_undone(places)
+
+    def is_undone(self, places: Iterable[int]) -> bool:
+        """Whether it is taken back behind these places, or only imagined, or past."""
+        span = self.clause(places)
+        return self.takes_back(places) or unreal(self.words, span) or was_so(self.words, span)
 
     def takes_back(self, places: Iterable[int]) -> bool:
         """Whether what comes behind these places takes back what they say."""

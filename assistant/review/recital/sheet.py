@@ -11,16 +11,15 @@ from typing import Literal
 
 from assistant.core.events import Marked, Record, TestId
 from assistant.core.limit import Limit
+from assistant.review.recital.doubting import is_denied
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.kinds import meant_by
+from assistant.review.recital.kinds import ACTIONS, denial_of, kind_of, meant_by
 from assistant.review.recital.learnt import likely
 from assistant.review.recital.observing import Given
 from assistant.review.recital.scheme import Scheme
-from assistant.review.recital.sentences import Sentence
+from assistant.review.recital.sentences import Places, Sentence
 
 MarkState = Literal["said", "missed", "wrong", "denied"]
-Places = frozenset[int]
-"""Where in a sentence the words stand."""
 _ENDED_BY = {"chocked": "chocks-out", "parked": "released", "engine-on": "engine-off"}
 _PASSING = ("pedal",)
 """What holds for one test only, so that nothing said of a later one denies it."""
@@ -86,7 +85,9 @@ class Sheet:
         told = self._elements[element]
         if told.part == "judgement":
             return self._sentences - denied_in > 1
-        return likely(sentence.words).get(meant_by(told, self.scheme.limit(told.test)), 1.0) < _AFFIRMED
+        limit = self.scheme.limit(told.test)
+        about = kind_of(limit) if told.part == "limit" and limit is not None else ""
+        return likely(sentence.words, about).get(meant_by(told, limit), 1.0) < _AFFIRMED
 
     def fact(self, fact: str, sentence: Sentence, places: Places, state: MarkState) -> None:
         """What has been made sure of; the first time counts, as long as nothing denies it. That something does not hold
@@ -116,7 +117,9 @@ class Sheet:
 
     def act(self, test: TestId, sentence: Sentence, places: Places) -> None:
         """What is done for a test; of a hold also how long it is."""
-        denied = sentence.unsaid(places)
+        kind = ACTIONS[test]
+        listed = sentence.unsaid(places)
+        denied = is_denied(sentence, places, f"actions.{kind}", denial_of(f"action-{kind}"), listed=listed)
         self.put(f"{test}.action", sentence, places, "denied" if denied else "said")
         limit = self.scheme.limit(test)
         if limit is not None and limit.quantity == "loss" and not denied:
