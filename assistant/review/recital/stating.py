@@ -19,9 +19,9 @@ WAYS: Mapping[str, Way] = {"within": "range", "at-least": "min", "at-most": "max
 SURE, SURER, TURNED, DENIED = 0.6, 0.9, 0.8, 0.9
 """From where on a bound is believed that the words beside its figures did not show; or that they show the other way
 round ("anything under 100" may be what fails or what suits me); a limit that the lists took for a denial; and the
-denial of one that they found. Chosen on writers that were not learnt from. Of 1350 limits in as many ways as three
-writers could think of and 1350 denials and opposites of them, without context, 1119 limits were found by the lists and
-the first two, 1102 with the last two, and 267 and 202 denials counted as limits."""
+denial of one that they found. Chosen on writers that were not learnt from. Of 1350 limits in as many ways as five
+writers could think of 1119 were found with the first three, 1102 with the last as well, and of 1350 denials and
+opposites of them 267 and 202 were taken for limits."""
 _UNSURE = 0.5  # less likely in itself it is never sure
 
 
