@@ -704,6 +704,11 @@ def test_what_was_said_in_time_is_not_late_when_it_is_said_again_in_other_words(
     assert debrief(scheme(), talk).unsafe == ()
 
 
+def test_one_word_that_may_mean_something_else_names_no_test() -> None:
+    talk = mark(scheme(), heard_of(("the build up test", "it took 30 seconds", "that is fine by me", "stop")))
+    assert list(talk.named) == ["build-up"]
+
+
 def test_no_figure_is_learnt() -> None:
     """Only which one is larger, and which one is a time."""
     line = "not over {} and not under {} within {} seconds of one minute"

@@ -83,7 +83,9 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
         return None
     if told.room == "facts" and told.key in NOBODY_FACTS and (is_unseen(sentence.words) or puts_off(sentence.words)):
         return None
-    enough = DENIED if len(sentence.words) == 1 else _enough(told, negated=negated, beside=beside, rid=rid)
+    if len(sentence.words) == 1 and known.get(best, 0.0) < DENIED:
+        return None  # "stop" may be what can't be meant here
+    enough = _enough(told, negated=negated, beside=beside, rid=rid)
     return told if enough is not None and meant[best] >= enough * sum(meant.values()) else None
 
 
