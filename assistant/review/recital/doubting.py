@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from assistant.core.numbers import value_of
-from assistant.review.recital.kinds import denial_of
+from assistant.review.recital.kinds import about, denial_of
 from assistant.review.recital.learnt import likely
 from assistant.review.recital.negation import is_denial
 from assistant.review.recital.sentences import Places, Sentence
@@ -42,15 +42,18 @@ def is_other(sentence: Sentence, places: Places, *kinds: str) -> bool:
     return all(alone[kind] <= _ALONE for kind in kinds)
 
 
-def is_denied(sentence: Sentence, places: Places, kind: str, denial: str, *, listed: bool) -> bool:
+def is_denied(sentence: Sentence, places: Places, kind: str, *, listed: bool) -> bool:
     """Whether what was found of this kind is denied: as the lists have it (`listed`), where the sentence does not
     surely say the opposite. What is taken back, imagined or past stays so."""
-    room, _, key = kind.partition(".")
-    known = likely(sentence.words, key if room == "limits" else "")
-    if not listed:
-        return known.get(denial, 0.0) >= _TURNS and not is_plain(sentence.words)
-    negated = any(map(is_denial, sentence.words))
-    return known.get(kind, 0.0) < _TURNS or not negated or sentence.is_undone(places)
+    if listed:
+        stays = sentence.is_undone(places) or not any(map(is_denial, sentence.words))
+        return stays or _how_likely(kind, sentence, kind) < _TURNS
+    return not is_plain(sentence.words) and _how_likely(denial_of(kind), sentence, kind) >= _TURNS
+
+
+def _how_likely(meant: str, sentence: Sentence, kind: str) -> float:
+    """Where it is said about what `kind` is said about."""
+    return likely(sentence.words, about(kind)).get(meant, 0.0)
 
 
 def is_surely_passed(sentence: Sentence) -> bool:
@@ -86,7 +89,7 @@ def is_no_verdict(sentence: Sentence, places: Places) -> bool:
     if sentence.amounts or sentence.words[min(places)] != "too":
         return False
     known = likely(sentence.words)
-    return known.get(denial_of("judgement"), 1.0) + known.get("judgements.all", 1.0) < _VERDICT
+    return known.get(denial_of("judgements.all"), 1.0) + known.get("judgements.all", 1.0) < _VERDICT
 
 
 def is_conditional(sentence: Sentence) -> bool:

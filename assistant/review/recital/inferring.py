@@ -14,7 +14,7 @@ from assistant.core.events import TestId
 from assistant.review.recital.doubting import is_conditional
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.kinds import ACTIONS, denial_of, kind_of, reading_of
-from assistant.review.recital.learnt import learnt, likely
+from assistant.review.recital.learnt import ABOUT, learnt, likely
 from assistant.review.recital.negation import NOT, declines, is_denial, is_unseen, puts_off
 from assistant.review.recital.refusing import bounds
 from assistant.review.recital.retracting import retracted
@@ -23,8 +23,6 @@ from assistant.review.recital.sentences import Places, Sentence
 from assistant.review.recital.sheet import Sheet
 from assistant.review.recital.stating import WAYS
 
-_LIMITS = frozenset({"within", "at-least", "at-most", "loss", "time", "held", "felt", "straight"})
-"""The kinds of limit."""
 SURE = 0.3
 BESIDE = 0.5
 DENIED = 0.6
@@ -72,7 +70,7 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
     plain = not negated and _points(told.key, bounds(sentence))  # the words around the figures tell the two apart
     if plain and told.room == "denied":
         return None
-    if told.room != "denied" and meant.get(_denial(told), 0.0) > MAY_BE * meant[best]:
+    if told.room != "denied" and meant.get(denial_of(best), 0.0) > MAY_BE * meant[best]:
         return None
     rid = any(sentence.found.get(concept) for concept in _RID)
     if told.room in _STATED and sentence.is_unreal:
@@ -95,11 +93,6 @@ def _in_known_words(sentence: Sentence) -> bool:
     return all(learnt().knows(word) for word in sentence.words if len(word) > _FORM_WORD)
 
 
-def _denial(told: Inferred) -> str:
-    """The kind that denies it."""
-    return denial_of({"judgements": "judgement", "actions": f"action-{told.key}"}.get(told.room, told.key))
-
-
 def _points(kind: str, said: tuple[Amount, ...]) -> bool:
     """Whether the words beside the figures bound them in the direction of this kind of limit."""
     ways = {one.way for one in said if (one.measure == "s") == (kind == "time")}
@@ -112,7 +105,7 @@ def _enough(told: Inferred, *, negated: bool, beside: bool, rid: bool) -> float 
     """How likely it has to be; None: it is not believed at all. `rid`: a word says that nobody or nothing is there."""
     nobody = told.room == "facts" and told.key in NOBODY_FACTS
     if told.room == "denied":
-        found = SURER if told.key in (*_LIMITS, *NOBODY_FACTS) else BESIDE  # the words that were found tell more
+        found = SURER if told.key in (*ABOUT, *NOBODY_FACTS) else BESIDE  # the words that were found tell more
         return found if beside else DENIED
     if nobody:
         return NOBODY if rid else SURER
@@ -132,15 +125,15 @@ def _possible(scheme: Scheme, test: TestId | None) -> Iterator[str]:
     yield from (f"names.{one}" for one in scheme.tests)
     facts = [element.fact for element in scheme.elements if element.fact]
     yield from (f"{room}.{fact}" for room in ("facts", "denied") for fact in facts)
-    yield from (f"{room}.{key}" for room, key in (("judgements", "all"), ("denied", "judgement"), ("talk", "all")))
+    yield from ("judgements.all", denial_of("judgements.all"), "talk.all")
     if test is None:
         return
     yield f"actions.{ACTIONS[test]}"
-    yield denial_of(f"action-{ACTIONS[test]}")
+    yield denial_of(f"actions.{ACTIONS[test]}")
     limit = scheme.limit(test)
     if limit is not None:
         yield f"limits.{kind_of(limit)}"
-        yield denial_of(kind_of(limit))
+        yield denial_of(f"limits.{kind_of(limit)}")
         yield f"readings.{reading_of(limit)}"
 
 
@@ -174,7 +167,7 @@ def mark_inferred(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Test
         sheet.fact(told.key, sentence, places, "said")
     elif told.room == "denied":
         _mark_denied(sheet, told, test, sentence)
-    elif told.room != "denied" and test is not None:
+    elif test is not None:
         _mark_of_test(sheet, told.room, test, sentence, places)
     return test
 
@@ -227,4 +220,4 @@ def _denied(key: str, test: TestId | None) -> str:
         return f"{test}.judgement"
     if key.startswith("action-"):
         return f"{test}.action"
-    return f"{test}.limit" if key in _LIMITS else f"fact.{key}"
+    return f"{test}.limit" if key in ABOUT else f"fact.{key}"

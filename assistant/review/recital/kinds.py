@@ -34,9 +34,17 @@ def meant_by(element: Element, limit: Limit | None) -> str:
     return "judgements.all" if element.part == "judgement" else f"names.{element.test}"
 
 
-def denial_of(what: str) -> str:
-    """The kind that what is learnt has where this is denied: a fact by its name, "judgement", a kind of limit, ..."""
-    return f"denied.{what}"
+def denial_of(kind: str) -> str:
+    """The kind that what is learnt has where this one is denied."""
+    room, _, key = kind.partition(".")
+    denied = {"judgements": "judgement", "actions": f"action-{key}"}.get(room, key)
+    return f"denied.{denied}"
+
+
+def about(kind: str) -> str:
+    """The kind of limit that a rule of this kind is said about; of anything else it does not matter."""
+    room, _, key = kind.partition(".")
+    return key if room == "limits" else ""
 
 
 def kind_of(limit: Limit) -> str:

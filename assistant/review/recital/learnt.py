@@ -31,6 +31,8 @@ of another."""
 HEADS = 12
 LAYER = ("mixing", "mixed", "wide", "narrow")
 """The four linear maps of each layer: to queries, keys and values; from what was gathered; and two between."""
+_SCALE = ".scale"
+_LINES = ("kinds", "pieces", "words", "made_of")  # of the file, no numbers
 _MINUTE = 60
 _MOST = 4  # figures of one sentence that are told apart
 _NO_WORDS = (",", ".")
@@ -110,6 +112,7 @@ class Learnt:
         self._pieces = Pieces(str(arrays["pieces"]).split("\n"))
         self._words = frozenset(str(arrays["words"]).split("\n"))
         self._real = {name: _real(arrays, name) for name in arrays if name not in _LINES and not name.endswith(_SCALE)}
+        self._layers = sum(name.endswith(f".{LAYER[0]}") for name in arrays)
 
     def knows(self, word: str) -> bool:
         """Whether any sentence that was learnt from had this word."""
@@ -125,7 +128,7 @@ class Learnt:
     def _scores(self, pieces: Sequence[int]) -> Real:
         real = self._real
         flow = self._normal(real["embedding"][pieces] + real["places"][: len(pieces)], "begin")
-        for layer in range(sum(name.endswith(f".{LAYER[0]}") for name in real)):
+        for layer in range(self._layers):
             flow = self._layer(flow, f"{layer}.")
         return self._linear(np.concatenate([flow[0], flow.mean(axis=0)]), "kind")
 
@@ -147,10 +150,6 @@ class Learnt:
         off = flow - flow.mean(axis=-1, keepdims=True)
         spread = np.sqrt((off * off).mean(axis=-1, keepdims=True) + np.float32(1e-12))
         return np.asarray(off / spread * self._real[f"{name}.gain"] + self._real[f"{name}.shift"], np.float32)
-
-
-_SCALE = ".scale"
-_LINES = ("kinds", "pieces", "words", "made_of")
 
 
 def _real(arrays: Mapping[str, NDArray[Any]], name: str) -> Real:

@@ -12,14 +12,13 @@ from assistant.core.events import Heard, TestId
 from assistant.core.limit import Limit
 from assistant.core.plan import Fact
 from assistant.review.recital.amounts import opposite
-from assistant.review.recital.bounding import agrees, has_the_figures, is_of_pressure_or_time
+from assistant.review.recital.bounding import agrees, is_of_pressure_or_time
 from assistant.review.recital.doubting import (
     is_conditional,
     is_denied,
     is_no_verdict,
     is_of_rule,
     is_other,
-    is_plain,
     is_surely_passed,
 )
 from assistant.review.recital.figures import Amount
@@ -27,12 +26,11 @@ from assistant.review.recital.inferring import NOBODY_FACTS, mark_inferred
 from assistant.review.recital.kinds import ACTIONS, denial_of, kind_of
 from assistant.review.recital.negation import is_question, is_unlooked
 from assistant.review.recital.refusing import conditional, insists, refused
-from assistant.review.recital.retracting import retracted
 from assistant.review.recital.scheme import Scheme
 from assistant.review.recital.sentences import Places, Sentence
 from assistant.review.recital.sheet import MarkState, Sheet, Talk
 from assistant.review.recital.splitting import sentences
-from assistant.review.recital.stating import DENIED, TURNED, bounding, is_reading, needed
+from assistant.review.recital.stating import weighed
 from assistant.review.recital.tokens import Token, tokens_of
 from assistant.review.recital.wording import wordings
 
@@ -76,9 +74,9 @@ class _Marker:
                 nobody = fact in NOBODY_FACTS
                 unsaid = sentence.unsaid(places, beside=("nobody", "free") if nobody else ())
                 denied = unsaid or (nobody and is_unlooked(sentence.words))
-                if is_other(sentence, places, f"facts.{fact}", *([denial_of(fact)] if denied else [])):
+                if is_other(sentence, places, f"facts.{fact}", *([denial_of(f"facts.{fact}")] if denied else [])):
                     continue
-                denied = is_denied(sentence, places, f"facts.{fact}", denial_of(fact), listed=denied)
+                denied = is_denied(sentence, places, f"facts.{fact}", listed=denied)
                 self._sheet.fact(fact, sentence, places, "denied" if denied else "said")
 
     def _names(self, sentence: Sentence, carried: TestId | None) -> None:
@@ -136,8 +134,7 @@ class _Marker:
 
     def _denies_rule(self, test: TestId, sentence: Sentence, places: Places) -> bool:
         limit, listed = self._scheme.limit(test), sentence.denies_rule(places)
-        kind = kind_of(limit) if limit is not None else ""
-        return is_denied(sentence, places, f"limits.{kind}", denial_of(kind), listed=listed)
+        return listed if limit is None else is_denied(sentence, places, f"limits.{kind_of(limit)}", listed=listed)
 
     def _answers_to(self, test: TestId, sentence: Sentence, places: Places, carried: TestId | None) -> bool:
         """Whether these words tell what came of the test, and not only name it or say what is looked for."""
@@ -155,22 +152,25 @@ class _Marker:
                     continue
                 if is_of_rule(sentence, places, passes=passes) or (sentence.mentions and is_question(sentence.words)):
                     continue
-                if is_other(sentence, places, "judgements.all", denial_of("judgement")):
+                if is_other(sentence, places, "judgements.all", denial_of("judgements.all")):
                     continue
-                together = places if passes else failed | sentence.slighting
-                turned = sentence.turns(together) or is_surely_passed(sentence)
-                turned = turned and not sentence.near(("must", "intent"), places, 8)
-                if not passes and turned:
+                if passes:
+                    denied = is_denied(sentence, places, "judgements.all", listed=sentence.unsaid(places))
+                    self._sheet.judge(test, True, sentence, places, denied=denied)
+                elif self._turns(sentence, places, failed | sentence.slighting):
                     self._sheet.judge(test, True, sentence, places)
-                elif not passes and is_no_verdict(sentence, places):
+                elif is_no_verdict(sentence, places):
                     continue
                 else:
-                    denied = sentence.unsaid(together)
-                    if passes:
-                        denied = is_denied(sentence, places, "judgements.all", denial_of("judgement"), listed=denied)
-                    self._sheet.judge(test, passes, sentence, places, denied=denied)
+                    denied = sentence.unsaid(failed | sentence.slighting)
+                    self._sheet.judge(test, False, sentence, places, denied=denied)
                 self._ahead.clear()
                 return
+
+    def _turns(self, sentence: Sentence, places: Places, failed: Places) -> bool:
+        """Whether what is said of a failure says that there was none."""
+        turns = sentence.turns(failed) or is_surely_passed(sentence)
+        return turns and not sentence.near(("must", "intent"), places, 8)
 
     # --- numbers ------------------------------------------------------------------------------------------------------
 
@@ -196,7 +196,7 @@ class _Marker:
         # the time that a loss is watched belongs to its limit
         bounding = [one for one in said if one in ruling or one.measure == "s"] if ruling else []
         found = self._bounds(test, limit, bounding, sentence) if ruling else None
-        state = self._learnt(limit, found, figures, sentence) if alone else found
+        state = weighed(limit, found, figures, sentence, self._scheme.setup.unit) if alone else found
         if state is not None:
             places = frozenset(at for one in bounding or figures for at in range(one.first, one.end))
             if state != found:  # learnt of all the words around the figures
@@ -227,23 +227,6 @@ class _Marker:
             return "denied"
         right = agrees(limit, said, self._scheme.setup.unit, test)
         return None if right is None else "said" if right else "wrong"  # None: half of it, or without a direction
-
-    def _learnt(
-        self, limit: Limit, found: MarkState | None, said: Sequence[Amount], sentence: Sentence
-    ) -> MarkState | None:
-        """What is made of it where it was learnt that the sentence surely states the limit, or surely denies it."""
-        if sentence.voids or retracted(sentence.words):
-            return found
-        known = bounding(sentence.words, limit)
-        if found == "said":
-            return "denied" if known.denies >= DENIED and not is_plain(sentence.words) else found
-        if known.states < (TURNED if found == "denied" else needed(limit, said)):
-            return found
-        clause = slice(*sentence.clause(range(said[0].first, said[-1].end)))
-        if is_reading(sentence.words[clause], limit):
-            return found
-        right = has_the_figures(limit, said, self._scheme.setup.unit)
-        return found if right is None else "said" if right else "wrong"
 
     def _readings(self, test: TestId, limit: Limit, said: Sequence[Amount], sentence: Sentence) -> None:
         """Numbers beside a word that tells a reading."""

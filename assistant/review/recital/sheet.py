@@ -13,7 +13,7 @@ from assistant.core.events import Marked, Record, TestId
 from assistant.core.limit import Limit
 from assistant.review.recital.doubting import is_denied
 from assistant.review.recital.figures import Amount
-from assistant.review.recital.kinds import ACTIONS, denial_of, kind_of, meant_by
+from assistant.review.recital.kinds import ACTIONS, about, meant_by
 from assistant.review.recital.learnt import likely
 from assistant.review.recital.observing import Given
 from assistant.review.recital.scheme import Scheme
@@ -85,9 +85,8 @@ class Sheet:
         told = self._elements[element]
         if told.part == "judgement":
             return self._sentences - denied_in > 1
-        limit = self.scheme.limit(told.test)
-        about = kind_of(limit) if told.part == "limit" and limit is not None else ""
-        return likely(sentence.words, about).get(meant_by(told, limit), 1.0) < _AFFIRMED
+        meant = meant_by(told, self.scheme.limit(told.test))
+        return likely(sentence.words, about(meant)).get(meant, 1.0) < _AFFIRMED
 
     def fact(self, fact: str, sentence: Sentence, places: Places, state: MarkState) -> None:
         """What has been made sure of; the first time counts, as long as nothing denies it. That something does not hold
@@ -117,9 +116,7 @@ class Sheet:
 
     def act(self, test: TestId, sentence: Sentence, places: Places) -> None:
         """What is done for a test; of a hold also how long it is."""
-        kind = ACTIONS[test]
-        listed = sentence.unsaid(places)
-        denied = is_denied(sentence, places, f"actions.{kind}", denial_of(f"action-{kind}"), listed=listed)
+        denied = is_denied(sentence, places, f"actions.{ACTIONS[test]}", listed=sentence.unsaid(places))
         self.put(f"{test}.action", sentence, places, "denied" if denied else "said")
         limit = self.scheme.limit(test)
         if limit is not None and limit.quantity == "loss" and not denied:

@@ -1,18 +1,24 @@
-"""Whether a sentence states the bounds of a limit or denies them, by what was learnt of sentences with figures.
+"""Whether a sentence with figures states its limit or denies it, by what was learnt of the whole sentence.
 
-Law: figures play no part here; whether they are those of the limit is compared exactly elsewhere.
+Law: only where that is sure does it count against the words beside the figures; whether the figures are those of the
+limit is compared exactly.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
 
+from assistant.core.events import Unit
 from assistant.core.limit import Limit
+from assistant.review.recital.bounding import has_the_figures
 from assistant.review.recital.directions import OPPOSITE
+from assistant.review.recital.doubting import is_plain
 from assistant.review.recital.figures import Amount, Way
 from assistant.review.recital.kinds import denial_of, kind_of, reading_of
 from assistant.review.recital.learnt import likely
+from assistant.review.recital.retracting import retracted
+from assistant.review.recital.sentences import Sentence
+from assistant.review.recital.sheet import MarkState
 
 WAYS: Mapping[str, Way] = {"within": "range", "at-least": "min", "at-most": "max", "loss": "max", "time": "max"}
 """Kinds of limit -> which way they bound."""
@@ -25,28 +31,37 @@ opposites of them 267 and 202 were taken for limits."""
 _UNSURE = 0.5  # less likely in itself it is never sure
 
 
-def needed(limit: Limit, said: Sequence[Amount]) -> float:
+def weighed(
+    limit: Limit, found: MarkState | None, said: Sequence[Amount], sentence: Sentence, unit: Unit
+) -> MarkState | None:
+    """What is made of a limit of which the words beside the figures say `found`."""
+    if sentence.voids or retracted(sentence.words):
+        return found
+    states, denies = _learnt(sentence.words, kind_of(limit))
+    if found == "said":
+        return "denied" if denies >= DENIED and not is_plain(sentence.words) else found
+    if states < (TURNED if found == "denied" else _needed(limit, said)) or _is_reading(limit, said, sentence):
+        return found
+    right = has_the_figures(limit, said, unit)
+    return found if right is None else "said" if right else "wrong"
+
+
+def _needed(limit: Limit, said: Sequence[Amount]) -> float:
     """How likely this limit has to be with these figures beside their words."""
     way = WAYS[kind_of(limit)]
     return SURER if OPPOSITE[way] != way and any(one.way == OPPOSITE[way] for one in said) else SURE
 
 
-class Bounding(NamedTuple):
-    """How likely a sentence states the bounds of a limit, and not the opposite or their denial (0 where it is
-    not likely to in itself); and how likely it states the opposite or denies them."""
-
-    states: float
-    denies: float
-
-
-def bounding(words: tuple[str, ...], limit: Limit) -> Bounding:
-    """What was learnt of this sentence. `limit`: one with figures."""
-    kind = kind_of(limit)
+def _learnt(words: tuple[str, ...], kind: str) -> tuple[float, float]:
+    """How likely a sentence states the bounds of such a limit, and not the opposite or their denial (0 where it is not
+    likely to in itself); and how likely it states the opposite or denies them."""
     known = likely(words, kind)
-    states, denies = known[f"limits.{kind}"], known[denial_of(kind)]
-    return Bounding(states / (states + denies) if states >= _UNSURE else 0.0, denies)
+    states, denies = known[f"limits.{kind}"], known[denial_of(f"limits.{kind}")]
+    return (states / (states + denies) if states >= _UNSURE else 0.0), denies
 
 
-def is_reading(words: tuple[str, ...], limit: Limit) -> bool:
-    """Whether these words by themselves surely tell a reading: "it cut out at 125, that passes" states no limit."""
-    return likely(words, kind_of(limit)).get(f"readings.{reading_of(limit)}", 0.0) >= SURE
+def _is_reading(limit: Limit, said: Sequence[Amount], sentence: Sentence) -> bool:
+    """Whether the clause of the figures by itself surely tells a reading: "it cut out at 125, that passes"."""
+    clause = slice(*sentence.clause(range(said[0].first, said[-1].end)))
+    known = likely(sentence.words[clause], kind_of(limit))
+    return known[f"readings.{reading_of(limit)}"] >= SURE
