@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+
+# Before numpy is there. Several processes with threads of their own for each product of matrices wait for each other.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 from pathlib import Path
 
 import pytest

@@ -23,23 +23,27 @@ from typing import Any
 import numpy as np
 
 from assistant.core.numbers import spoken, value_of
-from assistant.review.recital.learnt import ABOUT, FILE, UNKNOWN, Learnt, Pieces, encoded, own_signs
+from assistant.review.recital.learnt import ABOUT, FILE, UNKNOWN, Learnt, Pieces, about_sign, encoded, own_signs
 from assistant.review.recital.tokens import words_of_text
 from assistant.review.recital.turns import PARAPHRASES
 from tests.bench.recital_talks import CORPUS, LEARNT, PARTIAL, corpus
 
 Said = tuple[tuple[str, ...], str]
 """A sentence in words, and its kind."""
+Rows = list[tuple[list[int], int, tuple[int, ...]]]
+"""Pieces, the number of the kind, and the pieces of what it may be said about as well."""
 Batch = list[tuple[list[int], int]]
-"""Pieces and the number of the kind."""
-ROUNDS, AT_ONCE = 3.0, 64
+ROUNDS, AT_ONCE = 4.0, 64
 RATE, RATE_OF_NEW = 1.5e-4, 1.2e-3  # for what was published, and for what is ours
+GENTLY = 0.33  # of the rates, where it goes on with what was taught before
 WARMING_UP = 0.06  # of all steps
 SMOOTHED = 0.05  # so much of the truth goes to all kinds alike
 HIDDEN = 0.04  # of the pieces, so that no single word decides
+UNPLACED = 0.4  # of the sentences that may be said about several things, each time they are seen
 SEEDS = (1, 2, 3)  # of the grammar of paraphrases
 _TURNED = {"limits.at-least": "at-most", "limits.at-most": "at-least"}
-_UNPLACED = 4  # one rule in so many is also said about nothing
+_READ_AT = ("within", "at-least", "at-most")  # readings of one value belong to limits of these kinds
+_NOWHERE = 4  # one rule in so many is also said about nothing
 _TWO = 2  # "one needle", "the two of them" are no readings
 
 
@@ -104,28 +108,36 @@ def teach(said: Sequence[Said], rounds: float, go_on: bool) -> dict[str, Any]:
     else:
         network = recital_network.published(words, sorted({kind for _, kind in said}))
     pieces, numbers = Pieces(network.pieces), {kind: number for number, kind in enumerate(network.kinds)}
-    told = {(encoded(one, about), numbers[meant]) for one, kind in said for about, meant in _about(one, kind)}
-    _go_through(network, [(pieces.of(one), number) for one, number in sorted(told)], rounds)
+    told = {
+        (encoded(one, at), numbers[meant], besides) for one, kind in said for at, meant, besides in _about(one, kind)
+    }
+    signs = {kind: network.pieces.index(about_sign(kind)) for kind in ABOUT}
+    rows = [(pieces.of(one), number, tuple(map(signs.__getitem__, besides))) for one, number, besides in sorted(told)]
+    _go_through(network, rows, rounds, GENTLY if go_on else 1.0)
     made = recital_network.arrays(network)
     return {**made, "words": np.array("\n".join(words)), "made_of": np.array(fingerprint())}
 
 
-def _about(words: Sequence[str], kind: str) -> Iterator[tuple[str, str]]:
-    """What a sentence may be said about, and its kind then. A rule and its denial belong to their own kind of limit,
-    and a lower bound is the opposite of an upper one; anything else may be said about any."""
+def _about(words: Sequence[str], kind: str) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+    """What a sentence may be said about, its kind then, and what else it may be said about. A rule and its denial
+    belong to their own kind of limit, and a lower bound is the opposite of an upper one; a reading is told of a test
+    that has such readings, or "it stands like a wall" would be a rule there."""
     room, _, key = kind.partition(".")
-    chance = int(hashlib.sha256(" ".join(words).encode()).hexdigest(), 16)  # always the same one
-    if room not in ("limits", "denied") or key not in ABOUT:
-        yield from (("", kind), (ABOUT[chance % len(ABOUT)], kind))
+    if room == "readings":
+        yield "", kind, (key,) if key in ABOUT else _READ_AT
         return
-    yield key, kind
-    if chance % _UNPLACED == 0:
-        yield "", kind
+    if room not in ("limits", "denied") or key not in ABOUT:
+        yield "", kind, ABOUT
+        return
+    yield key, kind, ()
+    if int(hashlib.sha256(" ".join(words).encode()).hexdigest(), 16) % _NOWHERE == 0:  # always the same ones
+        yield "", kind, ()
     if kind in _TURNED:
-        yield _TURNED[kind], f"denied.{_TURNED[kind]}"
+        yield _TURNED[kind], f"denied.{_TURNED[kind]}", ()
 
 
-def _go_through(network: Any, rows: Batch, rounds: float) -> None:
+def _go_through(network: Any, rows: Rows, rounds: float, share: float) -> None:
+    """`share`: of the rates."""
     import torch
     from torch.nn import functional, utils
 
@@ -134,7 +146,7 @@ def _go_through(network: Any, rows: Batch, rounds: float) -> None:
     steps = int(rounds * len(rows) / AT_ONCE)
     new = [*network.kind.parameters(), network.signs]
     known = [one for one in network.parameters() if one.requires_grad and not any(one is other for other in new)]
-    groups = [{"params": known, "lr": RATE}, {"params": new, "lr": RATE_OF_NEW}]
+    groups = [{"params": known, "lr": share * RATE}, {"params": new, "lr": share * RATE_OF_NEW}]
     optimiser = torch.optim.AdamW(groups, weight_decay=0.01)
     schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, lambda step: _slope(step, steps))
     hidden, first = network.pieces.index(UNKNOWN), network.pieces.index(own_signs()[-1]) + 1
@@ -162,14 +174,20 @@ def _slope(step: int, steps: int) -> float:
     return min((step + 1) / (WARMING_UP * steps), 1.0) * (steps - step) / steps
 
 
-def _batches(rows: Batch, rng: np.random.Generator) -> Iterator[Batch]:
+def _batches(rows: Rows, rng: np.random.Generator) -> Iterator[Batch]:
     """For ever; those of about the same length together."""
     many = 40 * AT_ONCE
     while True:
-        mixed = [rows[place] for place in rng.permutation(len(rows))]
+        mixed = [_placed(*rows[place], rng) for place in rng.permutation(len(rows))]
         parts = (sorted(mixed[at : at + many], key=lambda one: len(one[0])) for at in range(0, len(mixed), many))
         batches = [part[at : at + AT_ONCE] for part in parts for at in range(0, len(part), AT_ONCE)]
         yield from (batches[place] for place in rng.permutation(len(batches)))
+
+
+def _placed(pieces: list[int], kind: int, about: Sequence[int], rng: np.random.Generator) -> tuple[list[int], int]:
+    if not about or rng.random() < UNPLACED:
+        return pieces, kind
+    return [pieces[0], int(rng.choice(about)), *pieces[1:]], kind
 
 
 def fingerprint() -> str:

@@ -18,14 +18,17 @@ from assistant.review.recital.sentences import Places, Sentence
 
 _CONDITIONS = frozenset({"if", "when", "once", "unless", "any", "anything", "whenever", "or", "otherwise"})
 _PLAIN = frozenset({
-    ",", ".", "a", "above", "and", "at", "be", "below", "between", "can", "come", "comes", "drop", "drops", "from",
-    "go", "goes", "good", "has", "hundred", "i", "in", "is", "it", "least", "less", "limit", "limits", "lose",
-    "loses", "loss", "max", "maximum", "may", "min", "minimum", "minute", "more", "most", "must", "no", "not",
-    "okay", "one", "or", "over", "p", "pass", "passes", "per", "pound", "pounds", "psi", "s", "second", "seconds",
-    "should", "take", "takes", "than", "that", "the", "this", "to", "under", "will", "within",
+    ",", ".", "a", "above", "air", "and", "at", "be", "below", "between", "but", "can", "come", "comes", "drop",
+    "drops", "from", "gauge", "go", "goes", "good", "has", "have", "higher", "hundred", "i", "in", "is", "it", "knob",
+    "least", "less", "limit", "limits", "lose", "loses", "loss", "lower", "max", "maximum", "may", "min", "minimum",
+    "minute", "more", "most", "must", "needle", "needs", "no", "not", "okay", "one", "or", "over", "p", "pass",
+    "passes", "per", "pound", "pounds", "pressure", "psi", "s", "second", "seconds", "should", "so", "take", "takes",
+    "than", "that", "the", "this", "to", "um", "under", "valve", "warning", "we", "will", "within", "you",
 })  # fmt: skip
+_NO_WORDS = frozenset({",", ".", "um", "uh"})
 _HEDGES = frozenset({"think", "believe", "guess", "suppose"})
-_SURELY, _HARDLY, _ALONE, _VERDICT, _TURNS, _PASSED = 0.6, 0.05, 0.1, 0.3, 0.85, 0.95
+_OBLIGES = frozenset({"must", "should", "shall", "may", "will", "need", "needs", "supposed"})
+_SURELY, _HARDLY, _ALONE, _VERDICT, _TURNS, _PASSED = 0.6, 0.05, 0.1, 0.2, 0.85, 0.95
 """How likely something else has to be, and how unlikely what was found in the whole sentence and by itself; how likely
 a verdict is that may undo one; how likely what turns round what was found, and a failure. Chosen on writers that were
 not learnt from."""
@@ -58,15 +61,25 @@ def _how_likely(meant: str, sentence: Sentence, kind: str) -> float:
 
 def is_surely_passed(sentence: Sentence) -> bool:
     """Whether a sentence in which something failed or is not good surely says that the test passes: "would i fail it,
-    no, it is good", and not "i do not think it fails". A failure that is taken for a pass does more harm than a pass
-    that is not."""
-    negated = any(map(is_denial, sentence.words)) and _HEDGES.isdisjoint(sentence.words)
+    no, it is good", and not "i do not think it fails", "we must not fail" or "not good, it fails". A failure that is
+    taken for a pass does more harm than a pass that is not."""
+    if sentence.slighting or not (_HEDGES | _OBLIGES).isdisjoint(sentence.words):
+        return False
+    negated = any(map(is_denial, sentence.words))
     return negated and likely(sentence.words).get("judgements.all", 0.0) >= _PASSED
 
 
 def is_plain(words: Iterable[str]) -> bool:
     """Whether all of it is in the plainest words of a rule or a verdict, in which the lists are exact."""
     return all(word in _PLAIN or value_of((word,)) is not None for word in words)
+
+
+def is_bare(sentence: Sentence) -> bool:
+    """Whether it is a figure and nothing else: "126 psi", which is what the needle shows."""
+    said = sentence.amounts
+    told = {at for one in said for at in range(one.first, one.end)}
+    rest = {word for at, word in enumerate(sentence.words) if at not in told}
+    return len(said) == 1 and said[0].way == "at" and rest <= _NO_WORDS
 
 
 def _names(sentence: Sentence, places: Places, known: Mapping[str, float]) -> bool:

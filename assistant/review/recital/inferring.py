@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from assistant.core.events import TestId
-from assistant.review.recital.doubting import is_conditional
+from assistant.review.recital.doubting import is_bare, is_conditional
 from assistant.review.recital.figures import Amount
 from assistant.review.recital.kinds import ACTIONS, denial_of, kind_of, reading_of
 from assistant.review.recital.learnt import ABOUT, learnt, likely
@@ -37,7 +37,7 @@ a fact that was said before."""
 MAY_BE = 0.3
 """More likely than this share of a statement, its denial may be meant."""
 _MAY_DENY = ("limits", "readings", "talk")  # "no more than five", "it did not move"
-_DENIALS_LEARNT = ("facts", "judgements")  # of actions the denial of one kind only was learnt
+_STATED_NEGATED = ("facts", "judgements")  # "no one is near"; "i do not tug" is no action, however likely
 _RULED = ("limits", "readings")
 _WORDED = ("held", "felt", "straight")
 _ALLOWS = {"can", "may", "might", "could"}
@@ -61,6 +61,8 @@ def infer(sheet: Sheet, sentence: Sentence, test: TestId | None) -> Inferred | N
     """What this sentence says, said while `test` is being talked about; None when that is not clear."""
     beside = bool(sheet.fresh)  # the lists have found something in it
     limit = sheet.scheme.limit(test) if test is not None else None
+    if limit is not None and limit.quantity != "answer" and is_bare(sentence):
+        return Inferred("readings", reading_of(limit))
     known = likely(sentence.words, kind_of(limit) if limit is not None else "")
     meant = {kind: known.get(kind, 0.0) * _expected(kind, sheet, test) for kind in _possible(sheet.scheme, test)}
     best = max(meant, key=meant.__getitem__)
@@ -110,7 +112,7 @@ def _enough(told: Inferred, *, negated: bool, beside: bool, rid: bool) -> float 
     if nobody:
         return NOBODY if rid else SURER
     if negated and told.room not in _MAY_DENY:
-        return DENIED if told.room in _DENIALS_LEARNT else None
+        return DENIED if told.room in _STATED_NEGATED else None
     return BESIDE if beside else SURE
 
 

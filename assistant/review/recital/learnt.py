@@ -36,6 +36,7 @@ _LINES = ("kinds", "pieces", "words", "made_of")  # of the file, no numbers
 _MINUTE = 60
 _MOST = 4  # figures of one sentence that are told apart
 _NO_WORDS = (",", ".")
+_ANSWER = ("no", ",")
 _WORD = re.compile(r"'|[^']+")
 Real = NDArray[np.float32]
 
@@ -44,15 +45,21 @@ def own_signs() -> list[str]:
     """What may stand in the place of a figure: "<value 1>" for the smallest pressure of several, "<time>" for the only
     time; and what may stand before a sentence: "<about loss>"."""
     figures = [f"<{what}{which}>" for what in ("value", "time") for which in ("", *(f" {n + 1}" for n in range(_MOST)))]
-    return [*figures, *(f"<about {kind}>" for kind in ABOUT)]
+    return [*figures, *map(about_sign, ABOUT)]
+
+
+def about_sign(kind: str) -> str:
+    """What stands before a sentence that is said about a limit of this kind."""
+    return f"<about {kind}>"
 
 
 def encoded(words: Sequence[str], about: str = "") -> tuple[str, ...]:
     """The words without commas, in the place of each figure but "one minute" a sign of `own_signs`, and before them the
-    one of what they are said about."""
+    one of what they are said about. A "no" with a pause after it answers something else: it is left out."""
+    words = words[len(_ANSWER) :] if tuple(words[: len(_ANSWER)]) == _ANSWER else words
     said = [one for one in amounts(words) if one.high is not None or (one.measure, one.value) != ("s", _MINUTE)]
     signs = {time: _ordered([one for one in said if (one.measure == "s") == time], time) for time in (False, True)}
-    found, at = [f"<about {about}>"] if about else [], 0
+    found, at = [about_sign(about)] if about else [], 0
     for amount in said:
         found += [word for word in words[at : amount.first] if word not in _NO_WORDS]
         sign = signs[amount.measure == "s"]

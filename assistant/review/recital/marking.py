@@ -169,8 +169,8 @@ class _Marker:
 
     def _turns(self, sentence: Sentence, places: Places, failed: Places) -> bool:
         """Whether what is said of a failure says that there was none."""
-        turns = sentence.turns(failed) or is_surely_passed(sentence)
-        return turns and not sentence.near(("must", "intent"), places, 8)
+        turns = sentence.turns(failed) and not sentence.near(("must", "intent"), places, 8)
+        return turns or is_surely_passed(sentence)
 
     # --- numbers ------------------------------------------------------------------------------------------------------
 

@@ -12,7 +12,7 @@ from assistant.core.events import Unit
 from assistant.core.limit import Limit
 from assistant.review.recital.bounding import has_the_figures
 from assistant.review.recital.directions import OPPOSITE
-from assistant.review.recital.doubting import is_plain
+from assistant.review.recital.doubting import is_bare, is_plain
 from assistant.review.recital.figures import Amount, Way
 from assistant.review.recital.kinds import denial_of, kind_of, reading_of
 from assistant.review.recital.learnt import likely
@@ -35,7 +35,7 @@ def weighed(
     limit: Limit, found: MarkState | None, said: Sequence[Amount], sentence: Sentence, unit: Unit
 ) -> MarkState | None:
     """What is made of a limit of which the words beside the figures say `found`."""
-    if sentence.voids or retracted(sentence.words):
+    if sentence.voids or retracted(sentence.words) or is_bare(sentence):
         return found
     states, denies = _learnt(sentence.words, kind_of(limit))
     if found == "said":
