@@ -425,6 +425,7 @@ def test_a_failure_that_is_denied_just_before_is_a_pass(sentence: str, passes: b
         "not okay that is a fail",
         "it is no good",
         "no wait it flunked",
+        "no good, brakes failed",
     ],
 )
 def test_a_failure_beside_what_is_not_good_stays_one(sentence: str) -> None:
@@ -691,6 +692,13 @@ def test_what_was_learnt_helps_where_the_lists_find_nothing(lines, element, stat
 )
 def test_which_way_figures_bound_may_be_learnt_and_their_values_never(test: str, sentence: str, state: str) -> None:
     assert states(HEADS[test], sentence)[f"{test}.limit"] == state
+
+
+@pytest.mark.parametrize("reading", ["122 psi", "122", "um, 122 pounds", "it did it by 122"])
+def test_a_reading_behind_its_limit_changes_nothing_of_it(reading: str) -> None:
+    told = mark(scheme(), heard_of(("governor cut out", "at most 140 psi", reading)))
+    assert told.mark("governor-cut-out.limit").state == "said"
+    assert told.mark("governor-cut-out.reading").state == "said"
 
 
 def test_a_limit_that_was_learnt_of_the_whole_sentence_is_traced_to_the_clause_of_its_figures() -> None:

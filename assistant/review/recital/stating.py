@@ -38,6 +38,8 @@ def weighed(
     if sentence.voids or retracted(sentence.words) or is_bare(sentence):
         return found
     states, denies = _learnt(sentence.words, kind_of(limit))
+    if found == "wrong" and _reads(limit, sentence.words) >= SURER:
+        return None
     if found == "said":
         return "denied" if denies >= DENIED and not is_plain(sentence.words) else found
     if states < (TURNED if found == "denied" else _needed(limit, said)) or _is_reading(limit, said, sentence):
@@ -63,5 +65,9 @@ def _learnt(words: tuple[str, ...], kind: str) -> tuple[float, float]:
 def _is_reading(limit: Limit, said: Sequence[Amount], sentence: Sentence) -> bool:
     """Whether the clause of the figures by itself surely tells a reading: "it cut out at 125, that passes"."""
     clause = slice(*sentence.clause(range(said[0].first, said[-1].end)))
-    known = likely(sentence.words[clause], kind_of(limit))
-    return known[f"readings.{reading_of(limit)}"] >= SURE
+    return _reads(limit, sentence.words[clause]) >= SURE
+
+
+def _reads(limit: Limit, words: tuple[str, ...]) -> float:
+    """How likely these words tell a reading that such a limit has: "it did it by 115"."""
+    return likely(words, kind_of(limit))[f"readings.{reading_of(limit)}"]
