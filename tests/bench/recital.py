@@ -25,7 +25,8 @@ from assistant.ears import model
 from assistant.review.recital import Scheme, Talk, debrief, learnt, mark, scheme_of
 from assistant.review.recital.tokens import words_of_text
 from tests.bench import hearing_speech, sounds
-from tests.bench.recital_talks import FINAL, TUNED_ON, TalkThrough, corpus, talk_through
+from tests.bench.recital_talks import TalkThrough, talk_through
+from tests.bench.recital_writers import FINAL, TUNED_ON, corpus, unseen
 from tests.bench.shares import share
 
 PAUSE_S = 0.8
@@ -43,11 +44,12 @@ def main() -> None:
     parser.add_argument("--spoken", action="store_true")
     parser.add_argument("--noise", help="name and dB below the speech, as diesel:10")
     parser.add_argument("--learnt", type=Path, default=learnt.FILE, help="a network of tests.bench.recital_learn --out")
+    parser.add_argument("--unseen", action="store_true", help="without sentences that were also learnt from others")
     parser.add_argument("--errors", action="store_true", help="show what was marked otherwise")
     given = parser.parse_args()
     learnt.FILE = given.learnt
     scheme = scheme_for(given.standard)
-    words = corpus(given.half, given.seed)
+    words = unseen(given.half) if given.unseen else corpus(given.half, given.seed)
     counts: Counter[str] = Counter()
     by_voice: dict[str, Counter[str]] = {}
     ears = _Ears(given.half, given.noise) if given.spoken else None

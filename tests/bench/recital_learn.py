@@ -3,9 +3,9 @@ paraphrases that the ears expect, into assistant/review/recital.
 
 With `--without NAME ...` the paraphrases of these writers are left out, and how many of them are told is printed; with
 `--out FILE` the network is written there and nothing else is (`tests.bench.recital --learnt FILE` marks with it);
-`--go-on` begins with what is shipped instead of what was published, and `--writing` only writes the paraphrases. The
-final half and its writers are never learnt from. Needs torch and the published weights (extra `learn`) and some fifty
-minutes on two cores.
+`--go-on` begins with what is shipped instead of what was published, at a part of the rate, and `--writing` only writes
+the paraphrases. The final half and its writers are never learnt from. Needs torch and the published weights (extra
+`learn`) and some seventy minutes on two cores.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from assistant.core.numbers import spoken, value_of
 from assistant.review.recital.learnt import ABOUT, FILE, UNKNOWN, Learnt, Pieces, about_sign, encoded, own_signs
 from assistant.review.recital.tokens import words_of_text
 from assistant.review.recital.turns import PARAPHRASES
-from tests.bench.recital_talks import CORPUS, LEARNT, PARTIAL, corpus
+from tests.bench.recital_writers import CORPUS, LEARNT, PARTIAL, corpus
 
 Said = tuple[tuple[str, ...], str]
 """A sentence in words, and its kind."""

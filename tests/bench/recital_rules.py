@@ -1,8 +1,8 @@
 """How limits are told in single sentences: `python -m tests.bench.recital_rules rules/country [--learnt FILE]`.
 
 Each limit of these writers is said right, then with a changed figure, and each denial, right behind the name of its
-test. Prints what was made of them. The writers of `recital_talks.PARTIAL` looked for as many ways as they could, so it
-is harder than a talk. What is shipped has learnt from them; with `--learnt` another network tells, such as one of
+test. Prints what was made of them. The writers of `recital_writers.PARTIAL` looked for as many ways as they could, so
+it is harder than a talk. What is shipped has learnt from them; with `--learnt` another network tells, such as one of
 `tests.bench.recital_learn --without rules/country --out FILE`.
 """
 
@@ -21,7 +21,8 @@ from assistant.core.numbers import spoken
 from assistant.review.recital import Scheme, learnt, mark
 from assistant.review.recital.kinds import kind_of
 from tests.bench.recital import STATES, scheme_for, typed
-from tests.bench.recital_talks import PARTIAL, TUNED_ON, changed, corpus, figures_of, moving_part
+from tests.bench.recital_talks import changed, figures_of, moving_part
+from tests.bench.recital_writers import PARTIAL, TUNED_ON, corpus
 
 
 class Case(NamedTuple):

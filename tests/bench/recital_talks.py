@@ -1,15 +1,12 @@
 """Talk-throughs with known marks, made from paraphrases: elements left out, limits changed, denials, order broken.
 
-Law: everything follows from a seed; the development and the final half share no paraphrase. A talk is a list of
-sentences, and the truth is what its maker meant by them.
+Law: everything follows from a seed. A talk is a list of sentences, and the truth is what its maker meant by them.
 """
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import numpy as np
 
@@ -19,63 +16,8 @@ from assistant.core.numbers import spoken
 from assistant.review.recital import Scheme
 from assistant.review.recital.kinds import ACTIONS, kind_of
 from assistant.review.recital.scheme import Element, bounds_of, span_of
-from tests.bench.recital_fresh import fresh
+from tests.bench.recital_writers import Corpus
 
-CORPUS = Path(__file__).parent / "recital_corpus"
-LEARNT = (
-    "development",
-    "fresh",
-    "drivers",
-    "plain",
-    "commentary",
-    "trade",
-    "schools",
-    "candidates",
-    "crowd",
-    "avoiders",
-    "academy",
-    "roadtest",
-    "patterns",
-    "nightshift",
-    "learners",
-    "convoy",
-    "scrapyard",
-    "interpreter",
-    "lecturer",
-    "apprentice",
-    "opposites",
-    "storyteller",
-)
-"""The paraphrases that anything may be tuned on or learnt from; each by another writer. `nightshift` and those after it
-deny most, also actions and rules without figures."""
-UNLEARNT = ("exacting", "newcomers", "trio", "yard", "dispatch", "pitfalls", "mainstreet")
-TUNED_ON = (*LEARNT, *UNLEARNT)
-"""Those of UNLEARNT are not learnt from: what is decided by numbers is chosen on them."""
-PARTIAL = (
-    *("rules/fragments", "rules/aloud", "rules/exam", "rules/quiz", "rules/nightbus", "rules/radio", "rules/handbook"),
-    *("rules/newcomer", "rules/mechanic", "rules/country", "rules/teacher", "rules/rhythm", "rules/nervous"),
-    *("rules/prairie", "rules/tolerances", "rules/plain", "rules/logging", "rules/polite", "broad/trucker"),
-    *("broad/thinker", "broad/examinee", "broad/second", "broad/workshop", "broad/coach", "broad/everyday"),
-    *("broad/veteran", "broad/tanker", "broad/courier", "broad/roadtrain", "broad/cheeky"),
-    *("rules/terminal", "rules/library", "rules/slang", "rules/abroad", "rules/ferry", "rules/quarry", "rules/dozen"),
-    *("rules/drayman", "broad/grain", "broad/municipal", "broad/twelve", "broad/rescue", "rules/usual"),
-)
-"""Writers who looked for as many ways as they could to say one thing, or to deny it: limits, verdicts and readings, or
-all the rest. Learnt from, but no talk can be made of any of them."""
-FINAL = (
-    "final",
-    "many",
-    "trio-aside",
-    "route",
-    "winter",
-    "harbour",
-    "applicant",
-    "refuse",
-    "fairground",
-    "orchard",
-    "depot",
-)
-"""Only measured. `trio-aside` is the other half of the sentences of `trio`."""
 NO_TALK = 0.1
 LEFT_OUT, CHANGED, DENIED, TEST_LEFT_OUT, SWAPPED = 0.12, 0.2, 0.1, 0.08, 0.2
 OF_ANOTHER, MENDED, NO_FIGURE = 0.4, 0.15, 0.3
@@ -89,7 +31,6 @@ _SWAPS: tuple[tuple[TestId, TestId], ...] = (
     ("low-air-warning", "trailer-supply-pop-out"),
 )
 Rng = np.random.Generator
-Corpus = Mapping[str, Mapping[str, list[str]]]
 
 
 @dataclass
@@ -100,13 +41,6 @@ class TalkThrough:
     sentences: list[str] = field(default_factory=list)
     truth: dict[str, str] = field(default_factory=dict)
     swapped: tuple[TestId, TestId] | None = None
-
-
-def corpus(half: str, seed: int = 0) -> Corpus:
-    """`half`: "development", "final", or "fresh": made from its grammar by `seed`."""
-    if half == "fresh":
-        return fresh(CORPUS, np.random.default_rng((7919, seed)))
-    return tomllib.loads((CORPUS / f"{half}.toml").read_text(encoding="utf-8"))
 
 
 def talk_through(scheme: Scheme, words: Corpus, rng: Rng, tests: int | None = None) -> TalkThrough:

@@ -25,9 +25,10 @@ _PLAIN = frozenset({
     "passes", "per", "pound", "pounds", "pressure", "psi", "s", "second", "seconds", "should", "so", "take", "takes",
     "than", "that", "the", "this", "to", "um", "under", "valve", "warning", "we", "will", "within", "you",
 })  # fmt: skip
-_NO_WORDS = frozenset({",", ".", "um", "uh"})
+_SAYS_NOTHING = frozenset({",", ".", "um", "uh", "and", "no", "more", "question", "questions", "doubt"})
+"""Beside a figure; "and no more" alone bounds it, which the amounts know."""
 _HEDGES = frozenset({"think", "believe", "guess", "suppose"})
-_OBLIGES = frozenset({"must", "should", "shall", "may", "will", "need", "needs", "supposed"})
+_RULES = frozenset({"must", "should", "shall", "may", "will", "need", "needs", "supposed"})
 _SURELY, _HARDLY, _ALONE, _VERDICT, _TURNS, _PASSED = 0.6, 0.05, 0.1, 0.2, 0.85, 0.95
 """How likely something else has to be, and how unlikely what was found in the whole sentence and by itself; how likely
 a verdict is that may undo one; how likely what turns round what was found, and a failure. Chosen on writers that were
@@ -63,7 +64,7 @@ def is_surely_passed(sentence: Sentence) -> bool:
     """Whether a sentence in which something failed or is not good surely says that the test passes: "would i fail it,
     no, it is good", and not "i do not think it fails", "we must not fail" or "not good, it fails". A failure that is
     taken for a pass does more harm than a pass that is not."""
-    if sentence.slighting or not (_HEDGES | _OBLIGES).isdisjoint(sentence.words):
+    if sentence.slighting or not (_HEDGES | _RULES).isdisjoint(sentence.words):
         return False
     negated = any(map(is_denial, sentence.words))
     return negated and likely(sentence.words).get("judgements.all", 0.0) >= _PASSED
@@ -75,11 +76,11 @@ def is_plain(words: Iterable[str]) -> bool:
 
 
 def is_bare(sentence: Sentence) -> bool:
-    """Whether it is a figure and nothing else: "126 psi", which is what the needle shows."""
+    """Whether it is a figure and nothing else: "126 psi", "126, no question", which is what the needle shows."""
     said = sentence.amounts
     told = {at for one in said for at in range(one.first, one.end)}
     rest = {word for at, word in enumerate(sentence.words) if at not in told}
-    return len(said) == 1 and said[0].way == "at" and rest <= _NO_WORDS
+    return len(said) == 1 and said[0].way == "at" and rest <= _SAYS_NOTHING
 
 
 def _names(sentence: Sentence, places: Places, known: Mapping[str, float]) -> bool:
